@@ -1,0 +1,1 @@
+"""Cycles until periodic, sweeps, switches, results."""
