@@ -1,0 +1,1 @@
+"""Published relations, one a file: scalars in, scalars out, SI units."""
