@@ -16,15 +16,23 @@ Window = tuple[float, float]
 class OutlinePart:
     """One stretch of the route as a person would see it cut open along its axis.
 
-    Parts follow each other from the valve outwards. A part of no length (`start == end`) is a thing that
-    sits at one place: a bolt, a plate, a disc, a butterfly, an end.
+    Stretches ("port", "pipe", "muffler", ...) follow each other from the valve outwards. What sits inside a
+    stretch (bolt, plate, disc, butterfly, insert) or marks a place (join, crossover, end) comes as a part of
+    its own, with `start == end` unless it has a length. `bore_start` and `bore_end` mean
+
+    - port, pipe: bore at the two ends (a cone where they differ);
+    - muffler: bore of the body, bore of the core;
+    - insert: bore of the tube around it, bore of the insert;
+    - cross-bolt, plate, disc, valve: bore of the tube around it, width blocked across the tube;
+    - join, crossover: bore of this pipe, bore of the other pipe;
+    - end: bore at the mouth, twice; `label` names the kind of end ("open", "flanged", ...).
     """
 
     kind: str  # "port", or the sheet's word: "pipe", "muffler", "cross-bolt", "plate", "disc", "insert", "end" ...
     start: float  # [m] from the valve
     end: float  # [m] from the valve
-    bore_start: float  # [m] bore at `start`; for a thing at one place, the bore of the tube around it
-    bore_end: float  # [m] bore at `end`; for a bolt, plate or disc, the width it blocks
+    bore_start: float  # [m]
+    bore_end: float  # [m]
     label: str = ""  # what to write beside it; may be empty
 
 
@@ -60,7 +68,9 @@ class EchoField:
         shape = (self.place.size, self.crank_deg.size)
         for name in ("pressure", "forward", "returning"):
             if getattr(self, name).shape != shape:
-                raise ValueError(f"{name} has shape {getattr(self, name).shape}, place and crank_deg ask for {shape}")
+                raise ValueError(
+                    f"{name} has shape {getattr(self, name).shape}, place and crank_deg ask for {shape}"
+                )
         for name in ("lift_intake", "lift_exhaust"):
             if getattr(self, name).shape != self.crank_deg.shape:
                 raise ValueError(f"{name} has shape {getattr(self, name).shape}, not {self.crank_deg.shape}")

@@ -1,0 +1,1 @@
+"""The page that the customer takes home."""
