@@ -1,0 +1,1 @@
+"""The commands that a person types. Thin: they call the rooms below and hold no physics."""
