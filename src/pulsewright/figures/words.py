@@ -8,6 +8,7 @@ from pulsewright.simulate.echo_field import EchoField
 # echo picture
 PLACE = "distance from the exhaust valve, mm"
 CRANK = "crank angle, degrees after firing top dead centre"
+CRANK_SHORT = "crank"
 TIME_RUNS_DOWN = "time runs down"
 TOTAL = "Pressure in the pipe"
 AWAY = "Running away from the valve"
@@ -71,6 +72,8 @@ def _when(field: EchoField) -> str:
 
 
 def _effect(field: EchoField) -> str:
+    if _when(field).startswith("after"):
+        return f"as {'a push' if field.echo_sign == 'pressure' else 'suction'}"
     if field.echo_sign == "pressure":
         return "as a push: it holds burned gas in the cylinder"
     return "as suction: it helps to empty the cylinder"
