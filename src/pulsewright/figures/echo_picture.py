@@ -329,6 +329,17 @@ class _Page:
         if self.field.overlap is not None:
             for angle in self.field.overlap:
                 axes.axhline(angle, color=self.colours.ink, lw=0.7, ls=(0, (1, 2)))
+            if name == "total":
+                middle, small = sum(self.field.overlap) / 2, 0.84 * self.sheet.font
+                axes.text(
+                    0.93 * self.rule_length,
+                    middle,
+                    words.BOTH_OPEN,
+                    ha="right",
+                    va="center_baseline",
+                    size=small,
+                    color=self.colours.ink,
+                )
         arrival = self.field.echo_arrival_deg
         if arrival is None:
             return
