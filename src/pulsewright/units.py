@@ -67,10 +67,9 @@ _ALIASES = {
     "nm": "N*m", "n m": "N*m", "lb ft": "lbf*ft", "lb-ft": "lbf*ft", "lbft": "lbf*ft", "lbf ft": "lbf*ft",
     "lbf-ft": "lbf*ft", "ft lb": "lbf*ft", "ft-lb": "lbf*ft", "ftlb": "lbf*ft", "ft lbf": "lbf*ft",
     "ft-lbf": "lbf*ft", "1/min": "rpm", "r/min": "rpm", "u/min": "rpm", "rev/min": "rpm", "min^-1": "rpm",
-    "km/h": "km/hour", "kph": "km/hour", "cc": "cm^3", "ccm": "cm^3", "cc/min": "cm^3/min", "%": "percent", '"': "inch",
-    "hpa": "hPa", "kpa": "kPa", "mbar": "mbar", "inhg": "inHg", "in hg": "inHg", "in.hg": "inHg",
-    "mmhg": "mmHg", "ps": "metric_horsepower", "bhp": "hp", "deg": "degree", "1/s": "1/s",
-    "hz": "Hz", "khz": "kHz",
+    "km/h": "km/hour", "kph": "km/hour", "cc": "cm^3", "ccm": "cm^3", "cc/min": "cm^3/min",
+    "%": "percent", '"': "inch", "deg": "degree", "hpa": "hPa", "kpa": "kPa", "inhg": "inHg", "in hg": "inHg",
+    "in.hg": "inHg", "mmhg": "mmHg", "ps": "metric_horsepower", "bhp": "hp", "hz": "Hz", "khz": "kHz",
 }  # fmt: skip
 _TEMPERATURES = {
     "c": "degC", "degc": "degC", "deg c": "degC", "celsius": "degC", "f": "degF", "degf": "degF",

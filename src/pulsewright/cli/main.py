@@ -1,0 +1,102 @@
+"""The `pulsewright` command: finds the sub-command, runs it, turns errors into plain words and an exit code.
+
+Sub-commands are imported only when they are run, so that help and completion come at once.
+Exit codes: 0 done, 1 a limit or expectation not met, 2 usage, 3 optional tool missing, 4 bad input,
+130 cancelled.
+"""
+
+import importlib
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from pulsewright import __version__
+from pulsewright.cli.run_state import RunState
+from pulsewright.errors import CancelledError, InputError, PulsewrightError, UsageError, did_you_mean
+
+# Name -> one line of help, in the order of the job. `NAME` is `command` in pulsewright/cli/NAME.py.
+COMMANDS: dict[str, str] = {
+    "completion": "Print the lines that let a shell complete commands.",
+    "version": "Show the versions of pulsewright and of what it computes with.",
+}
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands by name and imports one only when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        return importlib.import_module(f"pulsewright.cli.{cmd_name}").command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            raise UsageError(f"no command is called '{args[0]}'", hint=did_you_mean(args[0], COMMANDS))
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="pulsewright")
+@click.option(
+    "--store",
+    type=click.Path(file_okay=False, path_type=Path),
+    envvar="PULSEWRIGHT_STORE",
+    help="Folder for what is kept between runs; PULSEWRIGHT_STORE says the same.",
+)
+@click.pass_context
+def root(ctx: click.Context, store: Path | None) -> None:
+    """Find out where a hole in the torque curve of a carburetted engine comes from.
+
+    Fuel, echoes in the pipe, spark and engine, or the measurement itself; and what to try next.
+    """
+    ctx.ensure_object(RunState).store = store
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and leave the process with its exit code."""
+    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line and return its exit code; an error that has an explanation is printed."""
+    state = RunState()
+    try:
+        result = root.main(list(arguments), prog_name="pulsewright", standalone_mode=False, obj=state)
+    except PulsewrightError as error:
+        return _tell(error, state)
+    except click.UsageError as error:
+        return _tell(_typed_wrongly(error), state)
+    except click.ClickException as error:
+        return _tell(InputError(error.format_message()), state)
+    except (click.Abort, KeyboardInterrupt):
+        return _tell(CancelledError(), state)
+    except OSError as error:
+        if error.filename is None:
+            raise
+        return _tell(InputError(f"cannot use {error.filename}: {error.strerror}"), state)
+    return result if isinstance(result, int) and not isinstance(result, bool) else 0
+
+
+def _typed_wrongly(error: click.UsageError) -> UsageError:
+    path = error.ctx.command_path if error.ctx else "pulsewright"
+    return UsageError(" ".join(error.format_message().split()).rstrip("."), hint=f"{path} --help")
+
+
+def _tell(error: PulsewrightError, state: RunState) -> int:
+    """Say the error to the person, and to the program that reads our JSON where there is one."""
+    click.echo(f"pulsewright: {error}", err=True)
+    if state.json_to == "-":
+        click.echo(json.dumps(error.as_json()))
+    return error.exit_code
