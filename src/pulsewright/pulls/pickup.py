@@ -1,0 +1,43 @@
+"""Engine-speed pick-up faults: samples dropped, doubled or halved.
+
+With a roller speed the ratio engine/roller is fixed by the gears, so a sample that leaves it by a quarter is a
+pick-up fault: slip reaches a few per cent (trade practice), a wasted-spark or missed-pulse fault a factor of 1.5
+or more. Without a roller, a sample is held against the running median of its neighbours: at the fastest usual
+sweep (700 rpm/s) speed changes under 15 % within the window, a fault by a third or more.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+RATIO_FAULT = 0.25  # [-]
+JUMP_FAULT = 0.15  # [-]
+WINDOW = 9  # samples in the running median: holds up to four faults in a row
+
+
+def pickup_faults(engine_speed: np.ndarray, roller_speed: np.ndarray | None) -> np.ndarray:
+    """True where the engine speed cannot be the crank's. (n_sample,) bool"""
+    bad = ~np.isfinite(engine_speed) | (engine_speed <= 0.0)
+    if (~bad).sum() < WINDOW:
+        return bad
+    if roller_speed is not None:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = engine_speed / roller_speed
+        rolling = ~bad & np.isfinite(ratio) & (roller_speed > 0.0)
+        if rolling.sum() > 0.8 * (~bad).sum():
+            middle = np.median(ratio[rolling])
+            return bad | (rolling & (np.abs(ratio / middle - 1.0) > RATIO_FAULT))
+    middle = running_median(np.where(bad, np.nan, engine_speed), WINDOW)
+    with np.errstate(invalid="ignore"):
+        return bad | (np.abs(engine_speed / middle - 1.0) > JUMP_FAULT)
+
+
+def running_median(values: np.ndarray, window: int) -> np.ndarray:
+    """Median over a centred window, NaN left out; the ends use what lies inside."""
+    half = window // 2
+    padded = np.concatenate([np.full(half, np.nan), values, np.full(half, np.nan)])
+    views = np.lib.stride_tricks.sliding_window_view(padded, window)
+    filled = np.isfinite(views).any(axis=1)
+    result = np.full(values.shape, np.nan)
+    result[filled] = np.nanmedian(views[filled], axis=1)
+    return result

@@ -1,0 +1,65 @@
+"""A pull: one run of the engine over its speed range, in SI, with every decision that made it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelDecision:
+    """What a column was taken for, and why."""
+
+    quantity: str  # "engine_speed", "torque", ... or "unused"
+    column: int  # counting from 1
+    heading: str
+    unit: str
+    reason: str
+    confidence: float  # 0..1
+    overruled: bool = False  # the numbers contradicted the name or unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """A doubt that the user should settle; the pull is usable with the stated reading meanwhile."""
+
+    about: str
+    text: str
+    taken: str  # what was assumed meanwhile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pull:
+    """One pull in SI. All arrays have one entry a sample, in the order of the file."""
+
+    file: Path
+    setup: str = ""
+    kind: str = "sweep"  # "sweep" or "steps"
+    torque_at: str = "engine"  # "engine" or "wheel"
+    engine_speed: np.ndarray  # [rpm]
+    torque: np.ndarray  # [N m]
+    power: np.ndarray  # [W]
+    time: np.ndarray | None = None  # [s]
+    roller_speed: np.ndarray | None = None  # [m/s] at the roller's surface, or [rpm]: only its ratio is used
+    lambdas: dict[str, np.ndarray] = field(default_factory=dict)  # sensor name -> [-]; NaN at the sensor's limit
+    temperatures: dict[str, np.ndarray] = field(default_factory=dict)  # "head", "air", ... -> [K]
+    air_pressure: np.ndarray | None = None  # [Pa] barometric
+    humidity: np.ndarray | None = None  # [-] relative, 0..1
+    usable: np.ndarray  # (n_sample,) bool: outside the start transient, engine speed trusted
+    pickup_faults: int = 0  # samples whose engine speed was doubled, halved or dropped
+    starts_at: float = 0.0  # [rpm] first engine speed after the start transient
+    channels: tuple[ChannelDecision, ...] = ()
+    questions: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = ()
+    encoding: str = "utf-8"
+    separator: str = ","
+    decimal: str = "."
+
+    @property
+    def mixture(self) -> np.ndarray | None:
+        """Mean lambda over the sensors. [-]"""
+        if not self.lambdas:
+            return None
+        return np.mean(np.vstack(list(self.lambdas.values())), axis=0)
