@@ -1,0 +1,102 @@
+"""The setup sheet: read, check, fill in, write back.
+
+::
+
+    setup = read_setup("setup.toml")
+    setup = setup_from_text(tomlkit.dumps(apply_changes(Path("setup.toml"), changes)), "setup.toml with changes")
+"""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pulsewright.bench.air import Air
+from pulsewright.bench.assumption import Assumption
+from pulsewright.bench.check_engine import check_engine
+from pulsewright.bench.fill_carburettor import fill_carburettors
+from pulsewright.bench.fill_engine import fill_engine, fill_ignition
+from pulsewright.bench.fill_exhaust import fill_exhaust
+from pulsewright.bench.fill_fuel import fill_fuel
+from pulsewright.bench.fill_intake import fill_intake
+from pulsewright.bench.given import NOT_GIVEN, Given
+from pulsewright.bench.place import Place
+from pulsewright.bench.schema import FORMAT, SHEET
+from pulsewright.bench.setup import Setup
+from pulsewright.bench.toml_file import parse_toml, read_text
+
+REFERENCE_WHY = "reference air for model torque (SAE J1349), where neither sheet nor session gives the air"
+
+
+def read_setup(path: str | os.PathLike[str]) -> Setup:
+    """Read a setup sheet.
+
+    Raises
+    ------
+    InputError : the file cannot be read, or something in it cannot be.
+    """
+    return setup_from_text(read_text(path), str(path), name=Path(path).stem)
+
+
+def setup_from_text(text: str, where: str, *, name: str = "unnamed", lines: bool = True) -> Setup:
+    """Read the text of a setup sheet.
+
+    Parameters
+    ----------
+    text : TOML.
+    where : what to call the text in errors, a file name as a rule.
+    name : name of the setup where the sheet gives none.
+    lines : whether line numbers of the text mean anything to the reader of an error.
+    """
+    document, place = parse_toml(text, where, lines=lines)
+    return _fill(SHEET.read(document, place), place, name)
+
+
+def _fill(values: Mapping[str, Any], place: Place, name: str) -> Setup:
+    given = Given(values, place)
+    if "carburettor" not in given and "intake" not in given:
+        raise (place / "carburettor").error(
+            "carburettor is missing, and so is intake; one of them is needed",
+            'add [[carburettor]] with venturi = "38 mm" and what else you know',
+        )
+    given.plain("format", FORMAT, "the only format there is")
+    engine = fill_engine(given.below("engine"), len(values["exhaust"]["route"]))
+    check_engine(engine, place / "engine")
+    carburettors = fill_carburettors(_carburettor_tables(given), engine)
+    return Setup(
+        name=values.get("name", name),
+        engine=engine,
+        ignition=fill_ignition(given.below("ignition")),
+        fuel=fill_fuel(given.below("fuel")),
+        carburettors=carburettors,
+        intake=fill_intake(given.below("intake"), engine, carburettors),
+        exhaust=fill_exhaust(given.below("exhaust"), engine.cylinders),
+        air=fill_air(given.below("air")),
+        assumptions=tuple(place.assumptions),
+    )
+
+
+def _carburettor_tables(given: Given) -> list[Given]:
+    place = given.place / "carburettor"
+    tables = given.values.get("carburettor")
+    if tables is None:
+        place.assume("one for all cylinders", f"{NOT_GIVEN}; sized from the engine below")
+        tables = [{}]
+    return [Given(table, place / number) for number, table in enumerate(tables, 1)]
+
+
+def fill_air(given: Given) -> Air | None:
+    """The air of the day; None where nothing is given."""
+    if not given.values:
+        given.place.assume("25 °C, 99 kPa, dry", REFERENCE_WHY)
+        return None
+    return Air(
+        temperature=given.quantity("temperature", 298.15, "temperature", "reference air (SAE J1349)"),
+        pressure=given.quantity("pressure", 99.0e3, "pressure", "reference air (SAE J1349)"),
+        humidity=given.quantity("humidity", 0.0, "fraction", "taken as dry"),
+    )
+
+
+def assumption_lines(assumptions: tuple[Assumption, ...]) -> list[dict[str, str]]:
+    """Assumptions in the form that the JSON outputs share."""
+    return [{"key": each.key, "value": each.value, "why": each.why} for each in assumptions]

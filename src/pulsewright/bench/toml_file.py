@@ -1,0 +1,78 @@
+"""TOML text in and out, with errors that point at a line."""
+
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from pulsewright.bench.place import Place
+from pulsewright.bench.toml_lines import line_numbers
+from pulsewright.errors import InputError
+
+LARGEST = 2_000_000  # [bytes] a sheet written by hand is a few thousand
+
+
+def read_text(path: str | os.PathLike[str]) -> str:
+    """The text of a UTF-8 file; line ends are kept."""
+    try:
+        size = Path(path).stat().st_size
+        raw = Path(path).read_bytes() if size <= LARGEST else b""
+    except OSError as error:
+        hint = "give the path of a TOML file; a session is a folder with session.toml in it"
+        raise InputError(f"cannot read '{path}': {error.strerror}", where=str(path), hint=hint) from None
+    if size > LARGEST:
+        raise InputError(
+            f"'{path}' has {size} bytes; allowed: {LARGEST}", where=str(path), hint="is this a setup sheet?"
+        )
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            f"'{path}' is not UTF-8 text", where=f"{path}, line {line}", hint="save it as UTF-8 in the editor"
+        ) from None
+
+
+def parse_toml(text: str, where: str, *, lines: bool = True) -> tuple[dict[str, Any], Place]:
+    """Plain Python values of a TOML text, and the place that errors about them start from."""
+    document = parse_document(text, where)
+    return document.unwrap(), Place(where, lines=line_numbers(text) if lines else {})
+
+
+def parse_document(text: str, where: str) -> Any:
+    """The tomlkit document, which keeps comments and layout."""
+    import tomlkit
+    from tomlkit.exceptions import ParseError, TOMLKitError
+
+    try:
+        document = tomlkit.parse(text)
+        document.unwrap()
+    except ParseError as error:
+        reason = str(error).split(" at line ")[0].rstrip(".")
+        raise _unreadable(reason, f"{where}, line {error.line}, column {error.col}") from None
+    except (TOMLKitError, ValueError, TypeError, RecursionError) as error:
+        raise _unreadable(str(error).splitlines()[0] if str(error) else type(error).__name__, where) from None
+    return document
+
+
+def write_text(text: str, path: str | os.PathLike[str]) -> None:
+    """Write a UTF-8 file whole or not at all."""
+    target = Path(path)
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", newline="", dir=target.parent, prefix=".writing-", delete=False
+        ) as file:
+            file.write(text)
+        Path(file.name).replace(target)
+    except OSError as error:
+        raise InputError(
+            f"cannot write '{path}': {error.strerror}", where=str(path), hint="choose a folder you may write to"
+        ) from None
+
+
+def _unreadable(reason: str, where: str) -> InputError:
+    return InputError(
+        f"the TOML cannot be read: {reason}",
+        where=where,
+        hint="write key = value, quantities in quotes with their unit, like bore = '96 mm'",
+    )
