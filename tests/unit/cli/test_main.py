@@ -122,7 +122,7 @@ def test_programs_get_the_error_as_json(monkeypatch: pytest.MonkeyPatch, capsys:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["versoin"], "did you mean version?"),
+        (["versoin"], "did you mean version"),
         (["version", "--nonsense"], "pulsewright version --help"),
         (["completion", "tcsh"], "'tcsh' is not one of"),
         (["completion"], "pulsewright completion --help"),

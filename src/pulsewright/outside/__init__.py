@@ -1,0 +1,1 @@
+"""Comparison with values from outside: what `pulsewright verify` runs and shows."""
