@@ -16,7 +16,7 @@ from typing import Any
 
 from pulsewright.bench.place import found
 from pulsewright.bench.schema import SHEET
-from pulsewright.bench.sheet_path import Step, known_paths, steps_of
+from pulsewright.bench.sheet_path import Step, known_paths, near_paths, steps_of
 from pulsewright.bench.toml_file import parse_document, read_text, write_text
 from pulsewright.errors import InputError, UsageError, nearest
 
@@ -31,8 +31,8 @@ def apply_changes(
     Parameters
     ----------
     source : a Path to a sheet, the TOML text of one, or a tomlkit document.
-    changes : pairs (dotted path counting from 1, new value). The value is a string with its unit, a number, a
-        list or a table; text that is the TOML of a list, a number or a table is read as such where one belongs.
+    changes : pairs (dotted path counting from 1, new value). The value is a string with its unit, a number,
+        a list or a table; text that is the TOML of one of the last three is read as such where it belongs.
     where : what to call the source in errors.
 
     Raises
@@ -54,7 +54,9 @@ def apply_changes(
     return document
 
 
-def changed_text(source: Path | str | Any, changes: Iterable[Change | Sequence[Any]], *, where: str | None = None) -> str:
+def changed_text(
+    source: Path | str | Any, changes: Iterable[Change | Sequence[Any]], *, where: str | None = None
+) -> str:
     """The TOML text of a sheet with changes made; see `apply_changes`."""
     import tomlkit
 
@@ -82,7 +84,12 @@ def parse_set(text: str) -> Change:
 
 
 def _pair(change: Any, where: str) -> Change:
-    if isinstance(change, list | tuple) and len(change) == 2 and isinstance(change[0], str) and change[0].strip():
+    if (
+        isinstance(change, list | tuple)
+        and len(change) == 2
+        and isinstance(change[0], str)
+        and change[0].strip()
+    ):
         value = change[1].unwrap() if hasattr(change[1], "unwrap") else change[1]
         return change[0].strip(), value
     raise InputError(
@@ -96,7 +103,7 @@ def _steps(data: Any, path: str, where: str) -> list[Step]:
     steps = steps_of(path, data, SHEET)
     if steps is not None:
         return steps
-    close = nearest(path, known_paths(data, SHEET))
+    close = nearest(path, near_paths(path, data, SHEET)) or nearest(path, known_paths(data, SHEET))
     hint = "did you mean " + " or ".join(close) + "?" if close else "write a path like carburettor.1.main_jet"
     raise InputError(f"the sheet knows no path '{path}'", where=where, hint=f"{hint} (numbers count from 1)")
 
@@ -113,7 +120,7 @@ def _toml_or_text(value: str) -> Any:
 
 def _read_value(value: Any, step: Step) -> Any:
     """Text for a key that takes no text may be TOML: '[0, 360]' or '{ number = 185, ... }'."""
-    if not isinstance(value, str) or step.takes_text and not value.strip().startswith(("{", "[")):
+    if not isinstance(value, str) or (step.takes_text and not value.strip().startswith(("{", "["))):
         return value
     return _toml_or_text(value)
 

@@ -16,8 +16,8 @@ def check_engine(engine: Engine, place: Place) -> None:
     low, high = (share * engine.stroke for share in ROD_PER_STROKE)
     if not low <= engine.rod <= high:
         raise (place / "rod").error(
-            f"{place.key}.rod is {show(engine.rod, 'length')} for a stroke of {show(engine.stroke, 'length')};"
-            f" allowed: {show(low, 'length')} to {show(high, 'length')}",
+            f"{place.key}.rod is {show(engine.rod, 'length')} for a stroke of"
+            f" {show(engine.stroke, 'length')}; allowed: {show(low, 'length')} to {show(high, 'length')}",
             "give the connecting rod centre to centre",
         )
     _check_valve(engine.intake_valve, engine.bore, place / "intake_valve")
@@ -28,21 +28,21 @@ def check_engine(engine: Engine, place: Place) -> None:
 def _check_valve(valve: Valve, bore: float, place: Place) -> None:
     if valve.diameter >= bore:
         raise (place / "diameter").error(
-            f"{place.key}.diameter is {show(valve.diameter, 'length')} in a cylinder of {show(bore, 'length')} bore;"
-            " allowed: less than the bore",
+            f"{place.key}.diameter is {show(valve.diameter, 'length')} in a cylinder of"
+            f" {show(bore, 'length')} bore; allowed: less than the bore",
             "give the diameter of the valve head",
         )
     highest = HIGHEST_LIFT_PER_DIAMETER * valve.diameter
     if valve.lift > highest:
         raise (place / "lift").error(
-            f"{place.key}.lift is {show(valve.lift, 'length')} for a valve of {show(valve.diameter, 'length')};"
-            f" allowed: up to {show(highest, 'length')}",
+            f"{place.key}.lift is {show(valve.lift, 'length')} for a valve of"
+            f" {show(valve.diameter, 'length')}; allowed: up to {show(highest, 'length')}",
             "check the unit and the decimal point",
         )
     if valve.check_lift >= 0.5 * valve.lift:
         raise (place / "check_lift").error(
-            f"{place.key}.check_lift is {show(valve.check_lift, 'length')} of {show(valve.lift, 'length')} lift;"
-            " allowed: less than half of the lift",
+            f"{place.key}.check_lift is {show(valve.check_lift, 'length')} of"
+            f" {show(valve.lift, 'length')} lift; allowed: less than half of the lift",
             "give the lift at which the cam card states the timing, or 0 for seat to seat",
         )
 

@@ -59,7 +59,8 @@ def _check_collectors(exhaust: Exhaust, routes: Routes, place: Place) -> None:
             reason = f"only route {origins[0]} joins it" if origins else "no route joins it"
             raise (place / name).error(
                 f"{place.key}.{name} is no collector: {reason}; allowed: two or more routes",
-                f"let two routes end with {{ piece = 'join', into = '{name}' }}, or write the pieces in the route",
+                f"let two routes end with {{ piece = 'join', into = '{name}' }},"
+                " or write the pieces in the route",
             )
     for name in exhaust.after:
         _check_leads_out(name, exhaust, place)
@@ -75,14 +76,13 @@ def _check_leads_out(name: str, exhaust: Exhaust, place: Place) -> None:
     while isinstance(last := exhaust.after[seen[-1]][-1], Join):
         if last.into in seen:
             raise (place / name).error(
-                f"{place.key}.{name} leads back into itself through '{last.into}'", "end the last route with an end"
+                f"{place.key}.{name} leads back into itself through '{last.into}'",
+                "end the last route with an end",
             )
         seen.append(last.into)
 
 
-def _check_crossover(
-    exhaust: Exhaust, cylinder: int, piece: Crossover, cylinders: int, place: Place
-) -> None:
+def _check_crossover(exhaust: Exhaust, cylinder: int, piece: Crossover, cylinders: int, place: Place) -> None:
     if piece.to == cylinder or piece.to > cylinders:
         raise (place / "to").error(
             f"{place.key}.to is {piece.to}; allowed: another cylinder from 1 to {cylinders}",
@@ -98,7 +98,7 @@ def _check_crossover(
             raise (place / "at").error(
                 f"{place.key}.at is {show(piece.at, 'length')}, but route {each} is"
                 f" {show(route_length(pieces), 'length')} long",
-                "measure from the port flange along the route; if the other route differs, write the crossover there too",
+                "measure from the port flange; if the other route differs, write the crossover there too",
             )
         if piece.bore > bore * (1.0 + 1e-9):
             raise (place / "bore").error(
@@ -118,7 +118,7 @@ def _check_pairs(exhaust: Exhaust, place: Place) -> None:
             if back and tubes != [(piece.bore, piece.length) for piece in back]:
                 raise (place / cylinder).error(
                     f"the crossovers between routes {cylinder} and {other} differ in bore, length or number",
-                    "write the same tube with the same bore and length in both routes, or only in one of them",
+                    "write the same tube in both routes, or only in one of them",
                 )
 
 
@@ -126,11 +126,13 @@ def _check_sensors(exhaust: Exhaust, routes: Routes, place: Place) -> None:
     for name, distance in exhaust.lambda_sensor.items():
         if name not in routes:
             raise (place / name).error(
-                f"lambda_sensor {found(name)} sits in no route", f"name a cylinder or a collector: {did_you_mean(name, routes)}"
+                f"lambda_sensor {found(name)} sits in no route",
+                f"name a cylinder or a collector: {did_you_mean(name, routes)}",
             )
         length = route_length(routes[name][0])
         if distance >= length:
             raise (place / name).error(
-                f"{place.key}.{name} is {show(distance, 'length')}, but the route is {show(length, 'length')} long",
+                f"{place.key}.{name} is {show(distance, 'length')}, but the route is"
+                f" {show(length, 'length')} long",
                 "measure from the port flange along the route; behind a collector name the collector",
             )

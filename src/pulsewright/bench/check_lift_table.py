@@ -1,5 +1,7 @@
 """A measured lift table against itself and against the cam card."""
 
+from itertools import pairwise
+
 from pulsewright.bench.place import Place
 from pulsewright.bench.valve import Valve
 from pulsewright.units import show
@@ -13,7 +15,7 @@ Table = tuple[tuple[float, float], ...]
 
 def table_timing(table: Table, check_lift: float) -> tuple[float, float]:
     """Crank angles where a lift table rises through and falls through a lift, linear between rows. [deg]"""
-    rows = list(zip(table, table[1:], strict=False))
+    rows = list(pairwise(table))
     level = max(check_lift, 1e-9)  # so that seat to seat finds the first and last row that moves
     up = next((pair for pair in rows if pair[0][1] <= level < pair[1][1]), None)
     down = next((pair for pair in reversed(rows) if pair[1][1] <= level < pair[0][1]), None)
@@ -42,7 +44,8 @@ def _check_ends(table: Table, place: Place) -> None:
     for number, (_, lift) in ((1, table[0]), (len(table), table[-1])):
         if lift > SEATED:
             raise (place / number).error(
-                f"the lift table has {show(lift, 'length')} at its end; allowed: 0 to {show(SEATED, 'length')}",
+                f"the lift table has {show(lift, 'length')} at its end;"
+                f" allowed: 0 to {show(SEATED, 'length')}",
                 "start and end the table where the valve sits",
             )
 

@@ -1,4 +1,4 @@
-"""Does one exhaust route hold together: order of its pieces, and whether each fits into the one it sits in."""
+"""Does one exhaust route hold together: order of its pieces, and whether each fits where it sits."""
 
 from collections.abc import Sequence
 
@@ -29,7 +29,7 @@ def _check_last(piece: Piece, last: bool, place: Place) -> None:
     if isinstance(piece, End | Join) and not last:
         raise place.error(
             f"{place.key} is '{piece.piece}', but more pieces follow; allowed: only as the last piece",
-            "after a collector the route goes on under exhaust.after.\"name of the collector\"",
+            'after a collector the route goes on under exhaust.after."name of the collector"',
         )
 
 
@@ -57,7 +57,8 @@ def _check_fit(piece: Piece, host: Host, place: Place) -> None:
 def _check_narrower(width: float, bore: float, place: Place) -> None:
     if width >= bore:
         raise place.error(
-            f"{place.key} is {show(width, 'length')} in a bore of {show(bore, 'length')}; allowed: less than the bore",
+            f"{place.key} is {show(width, 'length')} in a bore of {show(bore, 'length')};"
+            " allowed: less than the bore",
             "check the unit and the decimal point",
         )
 

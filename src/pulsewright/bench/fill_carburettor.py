@@ -12,11 +12,12 @@ THROTTLE_PER_VALVE = 0.92
 VENTURI_PER_THROTTLE = 0.86
 # Sizes over the venturi's diameter: where a tuner starts, not where he ends.
 MAIN_JET, MAIN_AIR_BLEED, MAIN_NOZZLE = 0.050, 0.030, 0.11
+NOZZLE_PER_JET = 1.5  # at least
 INTERMEDIATE_JET, INTERMEDIATE_AIR_BLEED = 0.020, 0.030
 NOZZLE_LIP = 0.006  # [m]
 ONE_KIND = (
-    "computed as a fixed venturi with the throttle open and the slide or piston fully raised; its needle and its"
-    " moving slide are not modelled at present"
+    "computed as a fixed venturi with the throttle open and the slide or piston fully raised;"
+    " its needle and its moving slide are not modelled at present"
 )
 
 
@@ -33,10 +34,12 @@ def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
         (given.place / "kind").assume("fixed venturi", ONE_KIND)
     throttle, venturi = _bores(given, engine)
     body = given.quantity("body_length", BODY_LENGTH, "length", PRACTICE)
-    front = given.quantity("venturi_from_front", rounded(body / 2.0), "length", "middle of the body")
+    middle = rounded(body / 2.0)
+    front = given.quantity("venturi_from_front", middle, "length", "middle of the body")
     if not front < body:
         raise (given.place / "venturi_from_front").error(
-            f"the venturi stands {show(front, 'length')} behind the front of a body of {show(body, 'length')}",
+            f"the venturi stands {show(front, 'length')} behind the front of a body of"
+            f" {show(body, 'length')}",
             "measure from the front face to the narrowest place; it lies inside the body",
         )
     jets = _jets(given, venturi)
@@ -83,12 +86,13 @@ def _jets(given: Given, venturi: float) -> dict[str, float]:
         "intermediate_jet": INTERMEDIATE_JET,
         "intermediate_air_bleed": INTERMEDIATE_AIR_BLEED,
     }
-    jets = {}
+    jets: dict[str, float] = {}
     for key, share in shares.items():
-        # jets come in steps of hundredths of a millimetre
-        jets[key] = given.quantity(
-            key, round(share * venturi, 5), "length", f"{share:g} of the venturi, a starting point; {PRACTICE}"
-        )
+        default = round(share * venturi, 5)  # jets come in steps of hundredths of a millimetre
+        if key == "main_nozzle":
+            default = max(default, round(NOZZLE_PER_JET * jets["main_jet"], 5))
+        why = f"{share:g} of the venturi, a starting point; {PRACTICE}"
+        jets[key] = given.quantity(key, default, "length", why)
     return jets
 
 
@@ -98,7 +102,9 @@ def _feeds(given: Given, engine: Engine, count: int) -> tuple[int, ...]:
         return given["feeds"]
     number = int(given.place.path[-1])
     if count == 1:
-        return given.plain("feeds", tuple(range(1, engine.cylinders + 1)), "the only carburettor feeds all cylinders")
+        return given.plain(
+            "feeds", tuple(range(1, engine.cylinders + 1)), "the only carburettor feeds all cylinders"
+        )
     if count == engine.cylinders:
         return given.plain("feeds", (number,), "one carburettor for each cylinder, in order")
     place = given.place / "feeds"

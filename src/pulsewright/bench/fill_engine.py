@@ -6,7 +6,6 @@ from typing import Any
 from pulsewright.bench.check_lift_table import check_lift_table, table_timing
 from pulsewright.bench.engine import Engine, Ignition, Port
 from pulsewright.bench.given import MEMORY, NOT_GIVEN, PRACTICE, Given, rounded, written
-from pulsewright.bench.place import found
 from pulsewright.bench.valve import Valve
 from pulsewright.units import show
 
@@ -24,7 +23,7 @@ ADVANCE = ((1000.0, 10.0), (3000.0, 30.0), (8000.0, 32.0))
 
 
 def fill_engine(given: Given, routes: int) -> Engine:
-    """The engine; `routes` is the number of exhaust routes, which counts the cylinders if nothing else does."""
+    """The engine; the number of exhaust `routes` counts the cylinders if nothing else does."""
     cylinders = _cylinders(given, routes)
     bore, stroke = given["bore"], given["stroke"]
     intake = _valve(given.below("intake_valve"), bore, INTAKE_VALVE_PER_BORE)
@@ -102,7 +101,9 @@ def _timing(given: Given, table: Any, check_lift: float) -> tuple[float, float]:
         for key in ("opens", "closes"):
             if key not in given:
                 place = given.place / key
-                raise place.error(f"{place.key} is missing", "add the timing of the cam card, like '22 deg BTDC'")
+                raise place.error(
+                    f"{place.key} is missing", "add the timing of the cam card, like '22 deg BTDC'"
+                )
         return given["opens"], given["closes"]
     opens, closes = table_timing(table, check_lift)
     for key, angle in (("opens", opens), ("closes", closes)):
@@ -118,12 +119,14 @@ def _port(given: Given, bore: float, valve: Valve) -> Port:
     width = rounded(min(PORT_BORE_PER_VALVE * valve.diameter * math.sqrt(valve.count), bore))
     port = Port(
         length=given.quantity("length", length, "length", f"{share:g} cylinder bores, {PRACTICE}"),
-        bore=given.quantity("bore", width, "length", f"{PORT_BORE_PER_VALVE:g} of the valve's width, {PRACTICE}"),
+        bore=given.quantity(
+            "bore", width, "length", f"{PORT_BORE_PER_VALVE:g} of the valve's width, {PRACTICE}"
+        ),
     )
     if port.bore > bore:
         place = given.place / "bore"
         raise place.error(
-            f"{place.key} is {show(port.bore, 'length')}, wider than the cylinder's {found(show(bore, 'length'))}",
+            f"{place.key} is {show(port.bore, 'length')}, wider than the cylinder's {show(bore, 'length')}",
             "check the unit; a port is narrower than the cylinder",
         )
     return port

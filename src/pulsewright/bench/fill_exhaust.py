@@ -101,7 +101,10 @@ def _muffler(given: Given, _before: list[Piece]) -> Piece:
         core=core,
         chambers=given.plain("chambers", CHAMBERS[core], f"usual for a {core} core, {PRACTICE}"),
         open_area_fraction=given.quantity(
-            "open_area_fraction", OPEN_AREA[core], "fraction", f"of the core's wall, usual for a {core} core, {PRACTICE}"
+            "open_area_fraction",
+            OPEN_AREA[core],
+            "fraction",
+            f"of the core's wall, usual for a {core} core, {PRACTICE}",
         ),
     )
 

@@ -1,8 +1,8 @@
 """The fuel of a sheet: a name, or its own numbers.
 
-Sources: stoichiometric ratios and atoms by atom balance with air of 3.773 N2 per O2 (Heywood 1988, section 3.2);
-petrol CH1.87. Density, heating value, latent heat: middle of the bands in handbooks (EN 228 for density), from
-memory; ethanol density 789 kg/m³ at 20 degC, heating value 26.8 MJ/kg, latent heat 840 kJ/kg, from memory.
+Sources: stoichiometric ratios and atoms by atom balance with air of 3.773 N2 per O2 (Heywood 1988,
+section 3.2); petrol CH1.87. Density, heating value and latent heat: middle of the bands in handbooks
+(EN 228 for density), from memory; ethanol 789 kg/m³ at 20 degC, 26.8 MJ/kg, 840 kJ/kg, from memory.
 Blends are by volume at 15 degC. Octane numbers from memory.
 """
 
@@ -52,10 +52,8 @@ def stoichiometric_ratio(hydrogen_per_carbon: float, oxygen_per_carbon: float) -
 def fill_fuel(given: Given) -> Fuel:
     """The fuel; a named one may have single numbers of its own."""
     own = [key for key in _OWN if key in given]
-    if "kind" in given or not own:
-        kind = given.plain("kind", "petrol", "the usual fuel")
-    else:
-        kind = "custom"
+    named = "kind" in given or not own
+    kind = given.plain("kind", "petrol", "the usual fuel") if named else "custom"
     fuel = _custom(given) if kind == "custom" else _named(kind, given)
     _check_composition(fuel, given)
     return fuel
@@ -108,8 +106,8 @@ def _named(kind: str, given: Given) -> Fuel:
         given.place.assume(
             f"{kind}: stoichiometric ratio {fuel.stoichiometric_afr:.2f}, {show(fuel.density, 'density')},"
             f" {show(fuel.heating_value, 'specific_energy', digits=3)}, octane {fuel.octane:g}",
-            "typical for this fuel; ratio by atom balance (Heywood 1988, section 3.2), the others from handbooks,"
-            f" {MEMORY}",
+            "typical for this fuel; ratio by atom balance (Heywood 1988, section 3.2),"
+            f" the others from handbooks, {MEMORY}",
         )
     return fuel
 
@@ -128,7 +126,9 @@ def _custom(given: Given) -> Fuel:
         stoichiometric_afr=given["stoichiometric_afr"],
         density=given["density"],
         heating_value=given["heating_value"],
-        latent_heat=given.quantity("latent_heat", OWN_LATENT_HEAT, "specific_energy", f"as for petrol, {MEMORY}"),
+        latent_heat=given.quantity(
+            "latent_heat", OWN_LATENT_HEAT, "specific_energy", f"as for petrol, {MEMORY}"
+        ),
         hydrogen_per_carbon=hydrogen,
         oxygen_per_carbon=oxygen,
         octane=given.plain("octane", OWN_OCTANE, f"as for petrol, {MEMORY}"),
@@ -150,7 +150,8 @@ def _composition(given: Given) -> tuple[float, float]:
 def composition_of(ratio: float) -> tuple[float, float]:
     """Hydrogen and oxygen per carbon of a fuel with a stoichiometric ratio [-].
 
-    Above petrol's ratio a hydrocarbon, below it a blend of petrol and ethanol, below ethanol's of the two alcohols.
+    Above petrol's ratio a hydrocarbon, below it a blend of petrol and ethanol, below ethanol's a blend
+    of ethanol and methanol.
     """
     petrol, ethanol = stoichiometric_ratio(1.87, 0.0), stoichiometric_ratio(3.0, 0.5)
     methanol = stoichiometric_ratio(4.0, 1.0)

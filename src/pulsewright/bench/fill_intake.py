@@ -51,7 +51,8 @@ def both_bores(table: dict[str, Any], place: Place) -> tuple[float, float]:
         )
     missing = "bore" if not ends else ({"bore_in", "bore_out"} - ends).pop()
     raise (place / missing).error(
-        f"{place.key}.{missing} is missing", "give bore for a straight tube, or bore_in and bore_out for a cone"
+        f"{place.key}.{missing} is missing",
+        "give bore for a straight tube, or bore_in and bore_out for a cone",
     )
 
 
@@ -84,7 +85,8 @@ def _filter_loss(given: Given, keys: list[str], bore: float) -> float:
     place = given.place / "pressure_drop"
     if not 0.0 <= loss <= 50.0:
         raise place.error(
-            f"{place.key} is {loss:.3g} dynamic heads in the bore of {show(bore, 'length')}; allowed: 0 to 50",
+            f"{place.key} is {loss:.3g} dynamic heads in the bore of {show(bore, 'length')};"
+            " allowed: 0 to 50",
             "check the pressure drop and its flow",
         )
     (given.place / "loss").assume(f"{loss:.3g}", f"from the pressure drop, in air of {AIR_DENSITY:g} kg/m³")
@@ -99,7 +101,8 @@ def _branches(
     for cylinder, tables in given.values.get("branch", {}).items():
         if cylinder > engine.cylinders:
             raise (place / cylinder).error(
-                f"{place.key}.{cylinder} is a branch to a cylinder that is not there; allowed: 1 to {engine.cylinders}",
+                f"{place.key}.{cylinder} leads to a cylinder that is not there;"
+                f" allowed: 1 to {engine.cylinders}",
                 "check the number, or engine.cylinders",
             )
         branches[cylinder] = ducts(tables, place / cylinder)

@@ -16,7 +16,7 @@ from pulsewright.units import show
 HUNDREDTHS, THOUSANDTHS, FLOW = "hundredths of a millimetre", "thousandths of an inch", "cc per minute"
 STANDARD_GRAVITY = 9.80665  # [m/s²] by definition
 TEST_HEAD = 0.5  # [m] of the fuel itself; assumed where the sheet does not say
-# Short tube with a chamfered entry: 0.70 to 0.85, middle of the band (from memory, no single published source).
+# Short tube with a chamfered entry: 0.70 to 0.85, middle of the band (from memory, no single source).
 DISCHARGE_COEFFICIENT = 0.78
 
 _NUMBER = Quantity("ratio", 0.0, 5000.0)
@@ -66,7 +66,8 @@ class Jet:
             bore = self._from_flow(jet, place)
         elif {"head", "discharge_coefficient"} & jet.keys():
             raise place.error(
-                f"{place.key} gives a test head or a coefficient for a bore number; allowed: only for '{FLOW}'",
+                f"{place.key} gives a test head or a coefficient for a bore number;"
+                f" allowed: only for '{FLOW}'",
                 "leave out head and discharge_coefficient",
             )
         else:
@@ -86,8 +87,8 @@ class Jet:
         if bore > 0 and not {"head", "discharge_coefficient"} <= jet.keys():
             place.assume(
                 f"a bore of {show(bore, 'length', digits=3)}",
-                f"flow number read for {show(head, 'length')} of fuel above the jet and a discharge coefficient of"
-                f" {coefficient:g} (chamfered short tube 0.70 to 0.85, from memory); give head and"
+                f"flow number read for {show(head, 'length')} of fuel above the jet and a discharge"
+                f" coefficient of {coefficient:g} (chamfered short tube 0.70 to 0.85, from memory); give head and"
                 " discharge_coefficient if you know them: numbers of different makers are not the same flow",
             )
         return bore

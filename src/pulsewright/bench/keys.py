@@ -4,6 +4,7 @@ Each kind of key knows its allowed range and turns what was written into plain P
 or raises an InputError that says what, where and what to try.
 """
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -95,7 +96,7 @@ class Text:
             return value
         raise place.error(
             f"{place.key} is {found(value)}; allowed: text of 1 to {self.longest} characters",
-            "write it in quotes, like \"as it came in\"",
+            'write it in quotes, like "as it came in"',
         )
 
 
@@ -106,7 +107,9 @@ class Flag:
     def read(self, value: Any, place: Place) -> bool:
         if isinstance(value, bool):
             return value
-        raise place.error(f"{place.key} is {found(value)}; allowed: true or false", "write true without quotes")
+        raise place.error(
+            f"{place.key} is {found(value)}; allowed: true or false", "write true without quotes"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,10 +156,10 @@ class Curve:
 
     def read(self, value: Any, place: Place) -> tuple[tuple[float, float], ...]:
         rows = Many(self.row, self.least, self.most).read(value, place)
-        for number, (before, after) in enumerate(zip(rows, rows[1:], strict=False), 2):
+        for number, (before, after) in enumerate(itertools.pairwise(rows), 2):
             if after[0] <= before[0]:
                 raise place.error(
-                    f"{place.key}.{number} starts with {after[0]:g}, which is not above {before[0]:g} before it",
+                    f"{place.key}.{number} starts with {after[0]:g}; allowed: above {before[0]:g} before it",
                     "sort the rows by their first number and leave out repeats",
                 )
         return rows
@@ -172,7 +175,8 @@ class Table:
     def read(self, value: Any, place: Place) -> dict[str, Any]:
         if not isinstance(value, Mapping):
             raise place.error(
-                f"{place.key or 'the file'} is {found(value)}; allowed: a table", f"known here: {', '.join(self.keys)}"
+                f"{place.key or 'the file'} is {found(value)}; allowed: a table",
+                f"known here: {', '.join(self.keys)}",
             )
         for name in value:
             if name not in self.keys:

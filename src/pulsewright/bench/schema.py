@@ -1,12 +1,26 @@
 """The setup sheet, format 1, as data: every key, what may stand there, and the range that is believed.
 
-The ranges catch slips of unit and decimal point; they are wide on purpose and say nothing about good practice.
-Bounds are in SI units (bends and crank angles in degrees, engine speeds in rpm).
+The ranges catch slips of unit and decimal point; they are wide on purpose and say nothing about good
+practice. Bounds are in SI units (bends and crank angles in degrees, engine speeds in rpm).
 """
 
 from pulsewright.bench.jets import Jet
-from pulsewright.bench.keys import Curve, Either, Flag, Key, Many, Named, Numbered, Quantity, Row, Table, Tables
-from pulsewright.bench.keys import Text, Whole, Word
+from pulsewright.bench.keys import (
+    Curve,
+    Either,
+    Flag,
+    Key,
+    Many,
+    Named,
+    Numbered,
+    Quantity,
+    Row,
+    Table,
+    Tables,
+    Text,
+    Whole,
+    Word,
+)
 from pulsewright.bench.timing import EXHAUST_CLOSES, EXHAUST_OPENS, INTAKE_CLOSES, INTAKE_OPENS, Timing
 
 FORMAT = "pulsewright setup 1"
@@ -167,7 +181,9 @@ PIECES: dict[str, Table] = {
         },
         required=("body_length", "body_bore", "core_bore", "core"),
     ),
-    "valve": Table({**_PIECE, "bore": _length(10, 200), "angle_by_rpm": _BUTTERFLY}, required=("angle_by_rpm",)),
+    "valve": Table(
+        {**_PIECE, "bore": _length(10, 200), "angle_by_rpm": _BUTTERFLY}, required=("angle_by_rpm",)
+    ),
     "join": Table({**_PIECE, "into": Text(60)}, required=("into",)),
     "crossover": Table(
         {

@@ -3,16 +3,16 @@
 ::
 
     setup = read_setup("setup.toml")
-    setup = setup_from_text(tomlkit.dumps(apply_changes(Path("setup.toml"), changes)), "setup.toml with changes")
+    setup = read_setup("setup.toml", changes=[("carburettor.1.main_jet", "1.70 mm")])
 """
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 from pulsewright.bench.air import Air
-from pulsewright.bench.assumption import Assumption
+from pulsewright.bench.changes import Change, changed_text
 from pulsewright.bench.check_engine import check_engine
 from pulsewright.bench.fill_carburettor import fill_carburettors
 from pulsewright.bench.fill_engine import fill_engine, fill_ignition
@@ -28,14 +28,24 @@ from pulsewright.bench.toml_file import parse_toml, read_text
 REFERENCE_WHY = "reference air for model torque (SAE J1349), where neither sheet nor session gives the air"
 
 
-def read_setup(path: str | os.PathLike[str]) -> Setup:
+def read_setup(path: str | os.PathLike[str], changes: Iterable[Change] = ()) -> Setup:
     """Read a setup sheet.
+
+    Parameters
+    ----------
+    path : the TOML file.
+    changes : pairs (dotted path counting from 1, new value), made before the sheet is read.
 
     Raises
     ------
     InputError : the file cannot be read, or something in it cannot be.
     """
-    return setup_from_text(read_text(path), str(path), name=Path(path).stem)
+    changes = list(changes)
+    text = read_text(path)
+    if not changes:
+        return setup_from_text(text, str(path), name=Path(path).stem)
+    changed = changed_text(text, changes, where=str(path))
+    return setup_from_text(changed, f"{path} with changes", name=Path(path).stem, lines=False)
 
 
 def setup_from_text(text: str, where: str, *, name: str = "unnamed", lines: bool = True) -> Setup:
@@ -95,8 +105,3 @@ def fill_air(given: Given) -> Air | None:
         pressure=given.quantity("pressure", 99.0e3, "pressure", "reference air (SAE J1349)"),
         humidity=given.quantity("humidity", 0.0, "fraction", "taken as dry"),
     )
-
-
-def assumption_lines(assumptions: tuple[Assumption, ...]) -> list[dict[str, str]]:
-    """Assumptions in the form that the JSON outputs share."""
-    return [{"key": each.key, "value": each.value, "why": each.why} for each in assumptions]

@@ -5,7 +5,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from pulsewright.bench.jets import Jet
-from pulsewright.bench.keys import Curve, Either, Key, Many, Named, Numbered, Quantity, Row, Table, Tables, Text, Word
+from pulsewright.bench.keys import (
+    Curve,
+    Either,
+    Key,
+    Many,
+    Named,
+    Numbered,
+    Quantity,
+    Row,
+    Table,
+    Tables,
+    Text,
+    Word,
+)
 from pulsewright.bench.timing import Timing
 
 
@@ -37,6 +50,19 @@ def steps_of(path: str, data: Any, key: Key) -> list[Step] | None:
 def known_paths(data: Any, key: Key) -> list[str]:
     """Every path that the sheet knows: those in it, and those that could be added to its tables."""
     return list(_walk(data, key, ()))
+
+
+def near_paths(path: str, data: Any, key: Key) -> list[str]:
+    """Known paths to look for a wrong one in: those below the part of it that is right."""
+    tokens = _tokens(path)
+    paths = known_paths(data, key)
+    for length in range(len(tokens) - 1, 0, -1):
+        start = ".".join(tokens[:length]) + "."
+        inside = [each for each in paths if each.startswith(start)]
+        if inside:
+            direct = [each for each in inside if "." not in each[len(start) :]]
+            return direct if length == len(tokens) - 1 and direct else inside
+    return paths
 
 
 def _tokens(path: str) -> list[str]:
@@ -95,7 +121,7 @@ def _keys_of(data: Any, key: Key) -> Mapping[str, Key] | None:
     if isinstance(key, Jet):
         return key.keys if isinstance(data, Mapping) else None
     if isinstance(key, Either):
-        word = data.get(key.choice) if isinstance(data, Mapping) else None
+        word = data.get(key.choice, "") if isinstance(data, Mapping) else ""
         return key.tables[word].keys if word in key.tables else {}
     return None
 

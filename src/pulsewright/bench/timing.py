@@ -20,7 +20,8 @@ _PATTERN = re.compile(
 class Timing:
     """An opening or closing, counted from one of the two dead centres.
 
-    `centre_deg` is that dead centre in crank degrees after firing top dead centre; the range is relative to it.
+    `centre_deg` is that dead centre in crank degrees after firing top dead centre; the range is relative
+    to it.
     """
 
     centre: str  # "top" or "bottom"
@@ -38,9 +39,13 @@ class Timing:
         """Crank degrees after firing top dead centre. [deg]"""
         match = _PATTERN.match(value.strip()) if isinstance(value, str) else None
         if match is None:
-            raise self._refused(f"{place.key} is {found(value)}; no angle before or after a dead centre", place)
+            raise self._refused(
+                f"{place.key} is {found(value)}; no angle before or after a dead centre", place
+            )
         if not self.centre.startswith(match["centre"][0].lower()):
-            raise self._refused(f"{place.key} is {found(value)}; this event is counted from {self._centre}", place)
+            raise self._refused(
+                f"{place.key} is {found(value)}; this event is counted from {self._centre}", place
+            )
         try:
             angle = units.quantity(match["angle"], "angle_deg")
         except InputError as error:

@@ -66,7 +66,9 @@ def write_text(text: str, path: str | os.PathLike[str]) -> None:
         Path(file.name).replace(target)
     except OSError as error:
         raise InputError(
-            f"cannot write '{path}': {error.strerror}", where=str(path), hint="choose a folder you may write to"
+            f"cannot write '{path}': {error.strerror}",
+            where=str(path),
+            hint="choose a folder you may write to",
         ) from None
 
 

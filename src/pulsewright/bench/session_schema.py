@@ -1,0 +1,85 @@
+"""The session file, format 1, as data: every key and what may stand there."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from pulsewright.bench.keys import Many, Named, Quantity, Row, Table, Tables, Text, Word
+from pulsewright.bench.place import Place
+from pulsewright.bench.schema import AIR
+
+SESSION_FORMAT = "pulsewright session 1"
+UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class KnownOr:
+    """A quantity, or the word "unknown"."""
+
+    quantity: Quantity
+
+    def read(self, value: Any, place: Place) -> float | None:
+        """The quantity; None where it is not known."""
+        return None if value == UNKNOWN else self.quantity.read(value, place)
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePair:
+    """A path in the sheet and its new value; both are checked when the change is made."""
+
+    def read(self, value: Any, place: Place) -> tuple[str, Any]:
+        """The pair as it is written."""
+        pair = isinstance(value, list) and len(value) == 2
+        if not pair or not isinstance(value[0], str) or not value[0].strip():
+            raise place.error(
+                f"{place.key} is no change; allowed: a list of a path and a new value",
+                'write ["carburettor.1.main_jet", "1.70 mm"]',
+            )
+        return value[0], value[1]
+
+
+_SPEED = Quantity("speed_rpm", 200.0, 20000.0)
+_LAMBDA = Quantity("ratio", 0.5, 2.0)
+
+LOGGER = Table(
+    {
+        "torque": Word(("engine", "wheel")),
+        "lambda_delay": KnownOr(Quantity("time", 0.0, 10.0)),
+        "separator": Word((",", ";", "tab")),
+        "decimal": Word((".", ",")),
+        "units": Named(Text(50)),
+        "columns": Named(Text(200)),
+    }
+)
+SETUP_ENTRY = Table(
+    {
+        "name": Text(100),
+        "sheet": Text(500),
+        "based_on": Text(100),
+        "change": Many(ChangePair(), most=200),
+        "note": Text(),
+    },
+    required=("name",),
+)
+PULL_ENTRY = Table(
+    {
+        "file": Text(500),
+        "setup": Text(100),
+        "kind": Word(("sweep", "steps")),
+        "air": AIR,
+        "head_temperature": Quantity("temperature", 223.15, 673.15),
+        "note": Text(),
+    },
+    required=("file", "setup"),
+)
+SESSION = Table(
+    {
+        "format": Word((SESSION_FORMAT,)),
+        "complaint": Text(),
+        "riding_band": Row((_SPEED, _SPEED), "['2200 rpm', '4000 rpm']"),
+        "target_lambda": Row((_LAMBDA, _LAMBDA), "[0.84, 0.90]"),
+        "logger": LOGGER,
+        "setup": Tables(SETUP_ENTRY, least=1, most=200),
+        "pull": Tables(PULL_ENTRY, most=2000),
+    },
+    required=("setup",),
+)
