@@ -51,7 +51,7 @@ def rooms_imported(path: Path, source: Path) -> list[tuple[int, str]]:
         for name in names:
             parts = name.split(".")
             if parts[0] == "pulsewright" and len(parts) > 1 and not parts[1].startswith("__"):
-                found.append((node.lineno, parts[1]))
+                found.append((getattr(node, "lineno", 0), parts[1]))
     return found
 
 
