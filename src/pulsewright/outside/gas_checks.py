@@ -19,6 +19,7 @@ from pulsewright.physics.gas_properties import (
 )
 from pulsewright.physics.nasa_species import MOLAR_MASS, molar_heat_capacity
 from pulsewright.physics.stoichiometry import stoichiometric_afr
+from pulsewright.physics.viscosity import viscosity
 
 
 def checks() -> Iterator[Check]:
@@ -52,6 +53,12 @@ def checks() -> Iterator[Check]:
             ((f"{r['T_K']:g} K", r[column], got[index]) for r, got in air),
             tolerance,
         )
+    yield worst(
+        "viscosity of air in Pa s",
+        "ICAO Doc 7488 by ambiance 1.3.1",
+        ((f"{r['T_K']:g} K", r["mu_Pa_s"], viscosity(r["T_K"])) for r in table("isa")),
+        1e-6,
+    )
     for fuel, atoms in FUELS.items():
         yield from _burned(fuel, _gas_of(*atoms))
 

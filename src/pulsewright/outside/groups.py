@@ -11,10 +11,11 @@ from pulsewright.outside.check import Check
 # Name -> module under pulsewright.outside with a function `checks()`, quick ones first.
 GROUPS: dict[str, str] = {
     "restriction": "restriction_checks",
-    "open end": "open_end_checks",
+    "open-end": "open_end_checks",
+    "acoustics": "acoustic_checks",
     "losses": "loss_checks",
     "gas": "gas_checks",
-    "burned gas": "burned_gas_checks",
+    "burned-gas": "burned_gas_checks",
     "engine": "engine_checks",
     "carburettor": "carburettor_checks",
     "weather": "weather_checks",

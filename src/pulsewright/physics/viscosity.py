@@ -5,8 +5,8 @@ r"""Viscosity and heat conduction of air and exhaust gas.
 
 Source   Sutherland, Phil. Mag. 36 (1893) 507; the two constants are those of the ICAO standard
          atmosphere, Doc 7488 (beta_s = 1.458e-6 kg/(m s K^0.5), S = 110.4 K).
-Holds    air 200 to 1500 K within 2 %. Exhaust gas is treated as air: about 3 % high near 1000 K
-         (Heywood 1988, sect. 4.8: burned gas lies close to air; from memory).
+Holds    air 200 to 1500 K within 3 %. Exhaust gas is treated as air (Heywood 1988, sect. 4.8: burned
+         gas lies within a few per cent of air; from memory).
 """
 
 from __future__ import annotations
