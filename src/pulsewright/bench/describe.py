@@ -164,10 +164,8 @@ def _fitted(bore: float) -> str:
 def _intake(intake: Intake) -> str:
     loss = f" with loss {intake.mouth.loss:.3g}" if intake.mouth.kind == "filter" else ""
     plenum = f", plenum {show(intake.plenum, 'volume', digits=4)}" if intake.plenum else ""
-    return (
-        f"{intake.mouth.kind} mouth{loss}{plenum}; before the carburettor {_ducts(intake.before_carburettor)};"
-        f" after it {_ducts(intake.after_carburettor)}"
-    )
+    before, after = _ducts(intake.before_carburettor), _ducts(intake.after_carburettor)
+    return f"{intake.mouth.kind} mouth{loss}{plenum}; before the carburettor {before}; after it {after}"
 
 
 def _ducts(ducts: Sequence[Duct]) -> str:

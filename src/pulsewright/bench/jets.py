@@ -88,8 +88,8 @@ class Jet:
             place.assume(
                 f"a bore of {show(bore, 'length', digits=3)}",
                 f"flow number read for {show(head, 'length')} of fuel above the jet and a discharge"
-                f" coefficient of {coefficient:g} (chamfered short tube 0.70 to 0.85, from memory); give head and"
-                " discharge_coefficient if you know them: numbers of different makers are not the same flow",
+                f" coefficient of {coefficient:g} (chamfered short tube 0.70 to 0.85, from memory); give head"
+                " and discharge_coefficient if you know them: numbers of different makers are not the same",
             )
         return bore
 

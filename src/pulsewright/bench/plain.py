@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from pulsewright.bench.assumption import Assumption
+from pulsewright.bench.exhaust import Piece
 from pulsewright.bench.session import PullEntry, Session, SessionSetup
 from pulsewright.bench.setup import Setup
 
@@ -55,7 +56,7 @@ def _pull(entry: PullEntry, folder: Path) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        word = {"piece": value.piece} if hasattr(value, "piece") else {}
+        word = {"piece": value.piece} if isinstance(value, Piece) else {}
         return word | {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, dict):
         return {str(key): _plain(each) for key, each in value.items()}

@@ -121,8 +121,8 @@ def _keys_of(data: Any, key: Key) -> Mapping[str, Key] | None:
     if isinstance(key, Jet):
         return key.keys if isinstance(data, Mapping) else None
     if isinstance(key, Either):
-        word = data.get(key.choice, "") if isinstance(data, Mapping) else ""
-        return key.tables[word].keys if word in key.tables else {}
+        word = data.get(key.choice) if isinstance(data, Mapping) else None
+        return key.tables[word].keys if isinstance(word, str) and word in key.tables else {}
     return None
 
 

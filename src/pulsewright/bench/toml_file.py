@@ -2,6 +2,7 @@
 
 import os
 import tempfile
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -35,24 +36,26 @@ def read_text(path: str | os.PathLike[str]) -> str:
 
 def parse_toml(text: str, where: str, *, lines: bool = True) -> tuple[dict[str, Any], Place]:
     """Plain Python values of a TOML text, and the place that errors about them start from."""
-    document = parse_document(text, where)
-    return document.unwrap(), Place(where, lines=line_numbers(text) if lines else {})
+    try:
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        reason, _, position = str(error).rstrip(")").partition(" (at ")
+        raise _unreadable(reason, ", ".join(filter(None, (where, position)))) from None
+    except (ValueError, RecursionError) as error:
+        raise _unreadable(str(error) or type(error).__name__, where) from None
+    return values, Place(where, lines=line_numbers(text) if lines else {})
 
 
 def parse_document(text: str, where: str) -> Any:
     """The tomlkit document, which keeps comments and layout."""
     import tomlkit
-    from tomlkit.exceptions import ParseError, TOMLKitError
+    from tomlkit.exceptions import TOMLKitError
 
+    parse_toml(text, where, lines=False)  # first, for its errors: one wording for one fault
     try:
-        document = tomlkit.parse(text)
-        document.unwrap()
-    except ParseError as error:
-        reason = str(error).split(" at line ")[0].rstrip(".")
-        raise _unreadable(reason, f"{where}, line {error.line}, column {error.col}") from None
-    except (TOMLKitError, ValueError, TypeError, RecursionError) as error:
-        raise _unreadable(str(error).splitlines()[0] if str(error) else type(error).__name__, where) from None
-    return document
+        return tomlkit.parse(text)
+    except (TOMLKitError, ValueError, RecursionError) as error:
+        raise _unreadable(str(error).partition("\n")[0] or type(error).__name__, where) from None
 
 
 def write_text(text: str, path: str | os.PathLike[str]) -> None:
