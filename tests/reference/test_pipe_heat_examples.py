@@ -15,7 +15,7 @@ def test_wind_across_a_rod():
 
 
 def test_still_air_round_a_steam_pipe():
-    """Example 9.4: 100 mm, surface 165 degC, room 23 degC; Rayleigh 5.07e6, Nusselt 23.3 (Churchill & Chu)."""
+    """Ex. 9.4: 100 mm, 165 degC in a room of 23 degC; Rayleigh 5.07e6, Nusselt 23.3 (Churchill & Chu)."""
     h = natural_convection(0.100, 438.15, 296.15, ATMOSPHERE)
     assert h == pytest.approx(23.3 * 0.0313 / 0.100, rel=0.03)  # conductivity of table A.4 at 367 K
 
