@@ -35,8 +35,13 @@ def cause_bars(bars: Sequence[Bar], *, width: float = 640.0) -> str:
         parts += _row(bar, 6.0 + ROW * k, x, "after" if k == 0 else "before")
     bottom = 6.0 + ROW * len(ordered)
     parts.append(svg.line(x(0.0), 6.0, x(0.0), bottom, stroke="faint"))
-    parts.append(svg.text(LEFT, bottom + 18, words.SHARE_AXIS, fill="faint", size=12))
-    return svg.document(width, bottom + 30, _told(ordered), parts, "pw-bars")
+    for part in (0.0, 0.5, 1.0):
+        parts.append(svg.line(x(part), bottom, x(part), bottom + 5, stroke="faint"))
+        parts.append(
+            svg.text(x(part), bottom + 18, number(100 * part), anchor="middle", fill="faint", size=12)
+        )
+    parts.append(svg.text(LEFT, bottom + 38, words.SHARE_AXIS, fill="faint", size=12))
+    return svg.document(width, bottom + 48, _told(ordered), parts, "pw-bars")
 
 
 def _ends(bars: Sequence[Bar]) -> tuple[float, float]:
@@ -52,7 +57,7 @@ def _row(bar: Bar, top: float, x: svg.Scale, tone: str) -> list[str]:
         svg.box(x(0.0), middle - 9, x(bar.share), middle + 9, fill=tone),
     ]
     if bar.low is not None and bar.high is not None:
-        parts.append(svg.line(x(bar.low), middle, x(bar.high), middle, stroke="card", width=5))
+        parts.append(svg.line(x(bar.low), middle, x(bar.high), middle, stroke="card", width=4))
         parts.append(svg.line(x(bar.low), middle, x(bar.high), middle, stroke="ink", width=2))
         ends = [
             svg.line(x(v), middle - 6, x(v), middle + 6, stroke="ink", width=2) for v in (bar.low, bar.high)

@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pulsewright.figures import words
-from pulsewright.figures.numbers import rpm
 from pulsewright.figures.palette import THEMES, Theme, full_scale, pressure_colours
 from pulsewright.figures.pipe_outline import Shape, labels, outline_shapes, route_length, widest
 from pulsewright.simulate.echo_field import EchoField
@@ -52,15 +51,15 @@ class Layout:
 
 
 LAYOUTS = {
-    "wide": Layout(width=9.4),
+    "wide": Layout(width=8.3, map_height=3.0, wrap=76),
     "narrow": Layout(
-        width=4.3,
-        left=0.98,
-        right=0.22,
-        map_height=2.7,
+        width=3.6,
+        left=0.92,
+        right=0.16,
+        map_height=2.5,
         side_by_side=False,
-        font=8.5,
-        wrap=44,
+        font=8.8,
+        wrap=35,
         crank_label=False,
         pixels=(120, 240),
     ),
@@ -147,6 +146,7 @@ class _Page:
         self.inch_per_mm = sheet.map_width / self.rule_length
         self.scale = full_scale(field.pressure - field.ambient, field.forward, field.returning)
         self.sentence = textwrap.wrap(words.echo_sentence(field), sheet.wrap)
+        self.subtitle = textwrap.wrap(words.picture_subtitle(field), int(1.3 * sheet.wrap))
 
     def draw(self) -> None:
         top = 0.14
@@ -163,7 +163,7 @@ class _Page:
         panel = self.sheet.map_height + 0.55
         rows: list[tuple[float, Any]] = [
             (line * (1.25 * len(self.sentence) + 0.4), self._sentence),
-            (line * 1.4, self._subtitle),
+            (line * (0.4 + len(self.subtitle)), self._subtitle),
             (self._pipe_height(), self._pipe),
             (0.60 + self.sheet.map_height + 0.24, self._total),
         ]
@@ -178,10 +178,7 @@ class _Page:
         self._text(0.16, top, "\n".join(self.sentence), size=1.32, weight="bold", linespacing=1.35)
 
     def _subtitle(self, top: float, height: float) -> None:
-        f = self.field
-        quarter = f"90° take {90 / f.degrees_per_millisecond:.1f} ms"
-        text = f"cylinder {f.cylinder} at {rpm(f.rpm)}; {words.TIME_RUNS_DOWN}, {quarter}"
-        self._text(0.16, top, text, colour=self.colours.faint)
+        self._text(0.16, top, "\n".join(self.subtitle), colour=self.colours.faint, linespacing=1.3)
 
     def _pipe_height(self) -> float:
         label_rows = 1 + max((row for _, _, row in self._label_rows()), default=-1)
@@ -348,8 +345,9 @@ class _Page:
             axes.plot([0.0], [arrival], marker="<", ms=9, color=self.colours.ink, clip_on=False, zorder=5)
         if name == "back":
             top_or_bottom = 0.97 if arrival > 240.0 else 0.10
+            label = words.arrival_label(self.field)
             axes.annotate(
-                words.arrival_label(self.field),
+                label.replace(": ", ":\n"),
                 (0.012 * self.rule_length, arrival),
                 textcoords="axes fraction",
                 xytext=(0.97, top_or_bottom),
@@ -430,7 +428,7 @@ def _rule(axes: Axes, width: float, length: float, font: float) -> None:
     """A millimetre rule: a long mark with its number, short marks between. `width` [inch], `length` [mm]"""
     from matplotlib.ticker import MultipleLocator
 
-    room = length / width * font / 72.0 * 4.5  # what a number with its space takes [mm]
+    room = length / width * font / 72.0 * 3.4  # what a number with its space takes [mm]
     step = next((s for s in (10, 20, 50, 100, 200, 500, 1000) if s >= room), 2000)
     axes.xaxis.set_major_locator(MultipleLocator(step))
     axes.xaxis.set_minor_locator(MultipleLocator(step / (4 if step in (20, 200, 2000) else 5)))

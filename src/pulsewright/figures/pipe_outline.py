@@ -95,7 +95,8 @@ def _muffler(part: OutlinePart) -> list[Shape]:
     ]
     perforated = [Shape("core", ((x0, s * core), (x1, s * core))) for s in (1.0, -1.0)]
     gas = Shape("gas", _box(x0, x1, -core, core))
-    return [Shape("packing", _box(x0, x1, -body, body)), gas, *walls, *perforated]
+    rings = [Shape("packing", _box(x0, x1, s * core, s * body)) for s in (1.0, -1.0)]
+    return [*rings, gas, *walls, *perforated]
 
 
 def _insert(part: OutlinePart) -> list[Shape]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -210,7 +211,7 @@ class _Drawing:
         low, high = self._lambdas()
         y = svg.scale(low, high, self.speed_axis - 4, self.lambda_top)
         self.parts.append(svg.text(4, self.lambda_top - 12, words.LAMBDA, fill="faint"))
-        self._lambda_marks(y, low, high)
+        self._lambda_shade(y)
         for value in nice_ticks(low, high, 4):
             self.parts.append(svg.line(self.left, y(value), self.right, y(value)))
             tick = svg.text(
@@ -227,6 +228,7 @@ class _Drawing:
             xs, ys = self._points(curve.rpm, curve.lambda_, y)
             dashes = _dashes(curve, 1 if width == THIN else 2)
             self.parts.append(svg.curve(xs, ys, stroke=tone, width=width, dashes=dashes, opacity=opacity))
+        self._lambda_names(y)
 
     def _lambdas(self) -> tuple[float, float]:
         values = [v for c in (*self.chart.measured, *self.chart.model) for v in self._shown(c.rpm, c.lambda_)]
@@ -238,32 +240,44 @@ class _Drawing:
         room = max(SHORTEST_LAMBDA_SPAN - (high - low), 0.04) / 2
         return low - room, high + room
 
-    def _lambda_marks(self, y: svg.Scale, low: float, high: float) -> None:
+    def _lambda_shade(self, y: svg.Scale) -> None:
         if self.chart.target_lambda is not None:
             a, b = self.chart.target_lambda
             self.parts.append(svg.box(self.left, y(a), self.right, y(b), fill="before", opacity=0.10))
-            self.parts.append(
-                svg.text(self.left + 5, (y(a) + y(b)) / 2 + 4, words.TARGET, fill="faint", size=12)
-            )
         if self.chart.lean_limit is not None:
             at = y(self.chart.lean_limit)
             self.parts.append(svg.line(self.left, at, self.right, at, stroke="after", width=1.2))
-            name = svg.text(self.left + 5, at - 4, words.LEAN_GATE, fill="after", size=12)
+
+    def _lambda_names(self, y: svg.Scale) -> None:
+        if self.chart.target_lambda is not None:
+            at = y(sum(self.chart.target_lambda) / 2) + 4
+            name = svg.text(self.right - 5, at, words.TARGET, anchor="end", fill="faint", size=12, halo=True)
+            self.parts.append(name)
+        if self.chart.lean_limit is not None:
+            at = y(self.chart.lean_limit) - 4
+            name = svg.text(
+                self.right - 5, at, words.LEAN_GATE, anchor="end", fill="after", size=12, halo=True
+            )
             self.parts.append(name)
 
     # legend ----------------------------------------------------------------------------------------------
     def _legend(self, top: float) -> float:
-        """One entry a line on a phone, two on a page. Returns where the drawing ends."""
-        columns = 2 if self.width > 500 else 1
-        room = (self.width - self.left) / columns
+        """Two entries a line where they fit, else one. Returns where the drawing ends."""
         entries = self._entries()
-        for k, (tone, width, dashes, opacity, name) in enumerate(entries):
-            x, y = self.left + room * (k % columns), top + 12 + 20 * (k // columns)
-            sample = ([x, x + 34], [y - 4, y - 4])
+        half = (self.width - self.left) / 2
+        has_room = self.width > 500 and all(len(_fold(name, half - 46)) == 1 for *_, name in entries)
+        columns = 2 if has_room else 1
+        room = (self.width - self.left) / columns
+        bottom, column = top + 12, 0
+        for tone, width, dashes, opacity, name in entries:
+            x, lines = self.left + room * column, _fold(name, room - 46)
+            sample = ([x, x + 34], [bottom - 4, bottom - 4])
             self.parts.append(svg.curve(*sample, stroke=tone, width=width, dashes=dashes, opacity=opacity))
-            self.parts.append(svg.text(x + 42, y, _fit(name, room - 46), size=12.5))
-        rows = math.ceil(len(entries) / columns)
-        bottom = top + 12 + 20 * rows
+            for k, line in enumerate(lines):
+                self.parts.append(svg.text(x + 42, bottom + 16 * k, line, size=12.5))
+            column = (column + 1) % columns
+            bottom += 0 if column else 4 + 16 * len(lines)
+        bottom += 20 if column else 0
         if any(len(c.low) and c.role != "other" for c in self.chart.measured):
             self.parts.append(svg.text(self.left, bottom, words.SPREAD, fill="faint", size=12))
             bottom += 20
@@ -297,7 +311,6 @@ def _name(curve: MeasuredCurve | ModelCurve, kind: str) -> str:
     return f"{kind}, {curve.setup}{said}{pulls}"
 
 
-def _fit(name: str, room: float) -> str:
-    """Cut a legend text that would run out of its column. `room` [px]"""
-    most = int(room / 7.4)
-    return name if len(name) <= most else name[: most - 1].rstrip() + "…"
+def _fold(name: str, room: float) -> list[str]:
+    """A legend text in lines that fit the column. `room` [px]"""
+    return textwrap.wrap(name, max(int(room / 7.4), 12)) or [""]

@@ -22,6 +22,32 @@ BELOW = "blue: below it (suction)"
 RULE = "mm"
 VALVE = "valve"
 
+# moving page
+PAGE_TITLE = "The echo in the pipe"
+PLAY, PAUSE = "Play", "Pause"
+STEP_BACK, STEP_ON = "Step back", "Step on"
+TO_ECHO = "Go to the echo"
+CRANK_SLIDER = "Crank angle"
+SPEED_CHOICE = "Pace"
+PACES = ((0.1, "slow"), (0.25, "medium"), (0.6, "fast"))
+MAP_CHOICE = "Map shows"
+MAP_NAMES = (("total", "all of it"), ("away", "running away"), ("back", "coming back"))
+LANE_NAMES = {"total": "pressure", "away": "away \u2192", "back": "\u2190 back"}
+BOTH_SHUT = "both valves shut"
+ONLY_EXHAUST = "exhaust valve open"
+ONLY_INTAKE = "intake valve open"
+BOTH_VALVES = "both valves open"
+AT_THE_VALVE = "At the exhaust valve"
+OF_IT_BACK = "the wave coming back brings"
+ECHO_HERE = "echo arrives"
+KEYS = (
+    "Keys: space plays and pauses, the arrows step, page up and page down step by 30°, "
+    "E goes to the echo, home to the start."
+)
+NO_SCRIPT = "This page moves where scripts are allowed. The picture below says the same."
+STILL_PICTURE = "The same as a still picture"
+COLOUR_KEY = "Orange is pressure above the air outside, blue is suction."
+
 # torque chart
 TORQUE = "torque, N·m"
 LAMBDA = "lambda"
@@ -77,6 +103,12 @@ def _effect(field: EchoField) -> str:
     if field.echo_sign == "pressure":
         return "as a push: it holds burned gas in the cylinder"
     return "as suction: it helps to empty the cylinder"
+
+
+def picture_subtitle(field: EchoField) -> str:
+    """Which cylinder, how fast, and how crank angle turns into time."""
+    quarter = f"90° take {90.0 / field.degrees_per_millisecond:.1f}{THIN_SPACE}ms"
+    return f"cylinder {field.cylinder} at {rpm(field.rpm)}; {TIME_RUNS_DOWN}, {quarter}"
 
 
 def picture_description(field: EchoField) -> str:

@@ -145,7 +145,9 @@ def finding(story: Story) -> str:
     if story.finding.strip():
         return story.finding.strip()
     at = f" at {rpm(story.hole.rpm_bottom)}" if story.hole else ""
-    pattern = FINDINGS.get(story.verdict, "Verdict: " + story.verdict.replace("{", "{{").replace("}", "}}") + ".")
+    pattern = FINDINGS.get(
+        story.verdict, "Verdict: " + story.verdict.replace("{", "{{").replace("}", "}}") + "."
+    )
     return pattern.format(at=at)
 
 
@@ -155,7 +157,7 @@ def confidence(value: float | None) -> str:
         return ""
     degree = "very likely" if value >= 0.9 else "likely" if value >= 0.7 else "more likely than not"
     degree = degree if value >= 0.5 else "only a first guess"
-    return f"We hold this to be {degree} ({per_cent(value)})."
+    return f"We hold this finding to be {degree} ({per_cent(value)})."
 
 
 def hole(found: Hole | None) -> str:
@@ -257,7 +259,9 @@ def weight(value: float | None) -> str:
 def speaks(item: Evidence) -> str:
     """For and against what the evidence speaks, and how strongly."""
     sides = [f"speaks for {item.supports}"] if item.supports else []
-    sides += [f"against {item.against}" if sides else f"speaks against {item.against}"] if item.against else []
+    sides += (
+        [f"against {item.against}" if sides else f"speaks against {item.against}"] if item.against else []
+    )
     strength = weight(item.weight)
     return ", ".join([*sides, *([strength] if strength else [])])
 

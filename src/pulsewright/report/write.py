@@ -58,7 +58,7 @@ def _pictures(story: Story) -> dict[str, Any]:
         "bars_wide": trusted_svg(cause_bars(bars)),
         "bars_narrow": trusted_svg(cause_bars(bars, width=NARROW)),
         "echo_wide": trusted_svg(story.echo_svg),
-        "echo_narrow": trusted_svg(story.echo_svg_narrow or story.echo_svg.replace('"echo-', '"small-echo-')),
+        "echo_narrow": trusted_svg(_small(story)),
     }
 
 
@@ -126,3 +126,9 @@ def _at(speed: float, speeds: Any, values: Any, digits: int) -> str:
         return "not measured"
     value = float(np.interp(speed, np.asarray(speeds, float), np.asarray(values, float)))
     return number(value, digits) if math.isfinite(value) else "not measured"
+
+
+def _small(story: Story) -> str:
+    """The echo picture for a phone; the wide one again, with ids of its own, where no other was drawn."""
+    again = story.echo_svg.replace('"echo-', '"small-echo-').replace("#echo-", "#small-echo-")
+    return story.echo_svg_narrow or again

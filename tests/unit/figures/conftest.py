@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from pulsewright.simulate.echo_field import EchoField, OutlinePart
 
@@ -73,3 +74,21 @@ def made_up_field(
         sentence="At 3\u202f000 rpm the echo comes back as a push while both valves are open: it holds burned gas "
         "in the cylinder and sends air back out through the carburettor.",
     )
+
+
+@pytest.fixture(scope="session")
+def field() -> EchoField:
+    """Open pipe with a bolt."""
+    return made_up_field()
+
+
+@pytest.fixture(scope="session")
+def large_field() -> EchoField:
+    """As many places and angles as the model hands over at most."""
+    return made_up_field(200, 720)
+
+
+@pytest.fixture(scope="session")
+def muffled_field() -> EchoField:
+    """Cone, plate, muffler, tail, flange."""
+    return made_up_field(outline=WITH_MUFFLER)
