@@ -1,0 +1,143 @@
+"""Gas in the cylinders: one well-mixed zone, heat release by a burn that answers to the charge."""
+
+from __future__ import annotations
+
+from pulsewright.kernel.reservoirs import add_inflow, clear_inflow, settle
+from pulsewright.physics.burn_duration import REFERENCE_PHI as BASE_PHI
+from pulsewright.physics.burn_duration import REFERENCE_PRESSURE as BASE_PRESSURE
+from pulsewright.physics.burn_duration import REFERENCE_RESIDUAL as BASE_RESIDUAL
+from pulsewright.physics.burn_duration import REFERENCE_RPM as BASE_RPM
+from pulsewright.physics.burn_duration import REFERENCE_TEMPERATURE as BASE_TEMPERATURE
+from pulsewright.physics.burn_duration import burn_duration
+from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.cylinder_heat import C1_CLOSED, C1_GAS_EXCHANGE, woschni, woschni_speed
+from pulsewright.physics.flame_speed import gasoline_flame_speed
+from pulsewright.physics.knock_delay import autoignition_delay
+from pulsewright.physics.power_versus_mixture import firing_share, torque_of_mixture
+from pulsewright.physics.slider_crank import chamber_area, cylinder_volume, mean_piston_speed, swept_volume
+from pulsewright.physics.wiebe import burned_fraction
+
+WIEBE_A, WIEBE_M = 5.0, 2.0
+BEST_HEAT = 0.97  # share of the air's heat that is released at best torque: incomplete burning and dissociation, assumed
+MOST_HEAT = 0.985  # and never more than this share of the fuel's own heat, assumed
+END_GAS_GAMMA = 1.33  # unburned mixture while it is squeezed by the flame, from memory of textbook values
+MOTORED_GAMMA = 1.33
+COMPLETE_BURN = 0.993  # share that the burn function has reached at the end of its duration
+
+
+@scalar
+def passes(mark, before, width):
+    """True where the crank passes `mark` on its way from `before` to `before` + `width`. [deg]"""
+    return (mark - before) % 720.0 < width
+
+
+@kernel
+def spark(y, r):
+    """The charge at the spark decides how long and how well it burns."""
+    air = r.mass * max(1.0 - r.yb - r.yv, 0.0)
+    fuel = max(r.vapour, 0.0)
+    y.trapped = r.mass
+    y.trapped_air = air
+    y.trapped_fuel = fuel
+    y.residual = r.yb
+    y.burning = 0
+    y.complete = 0.0
+    y.knock = 0.0
+    if fuel < 1e-3 * air / y.air_fuel_ratio or air <= 0.0:
+        return
+    mixture = air / (fuel * y.air_fuel_ratio)
+    flame = gasoline_flame_speed(1.0 / mixture, r.T, r.p, r.yb)
+    base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
+    y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
+    y.complete = firing_share(mixture)
+    y.fresh = air + fuel
+    y.fresh_fuel = fuel
+    best = min(BEST_HEAT * torque_of_mixture(mixture), MOST_HEAT / mixture)
+    y.heat_per_fuel = best * mixture * y.heating_value
+    y.spark_p = r.p
+    y.spark_T = r.T
+    y.since = 0.0
+    y.burning = 1
+
+
+@scalar
+def burn(y, r, width):
+    """Charge that burns while the crank turns by `width`; returns the heat. [J]"""
+    before = burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M)
+    y.since += width
+    after = burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M)
+    share = y.complete * (after - before)
+    fuel = min(share * y.fresh_fuel, max(r.vapour, 0.0))
+    r.burned += share * y.fresh
+    r.vapour -= fuel
+    r.burned_fuel += fuel
+    return fuel * y.heat_per_fuel
+
+
+@scalar
+def knock_step(y, r, dt):
+    """Share of the way to self-ignition that the last gas to burn goes during `dt`."""
+    if burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M) < COMPLETE_BURN:
+        squeezed = y.spark_T * (r.p / y.spark_p) ** ((END_GAS_GAMMA - 1.0) / END_GAS_GAMMA)
+        y.knock += dt / autoignition_delay(y.octane, r.p, squeezed)
+
+
+@scalar
+def wall_heat_rate(y, r, at, volume):
+    """Heat from gas to chamber wall. [W]"""
+    closed = y.intake_closes <= at or at < y.exhaust_opens
+    c1 = C1_CLOSED if closed else C1_GAS_EXCHANGE
+    rise = max(r.p - y.close_p * (y.close_V / volume) ** MOTORED_GAMMA, 0.0) if closed and y.burning == 1 else 0.0
+    swept = swept_volume(y.bore, y.stroke)
+    gas_speed = woschni_speed(c1, mean_piston_speed(y.stroke, y.rpm), swept, y.close_V, y.close_T, y.close_p, rise)
+    area = chamber_area(at, y.bore, y.stroke, y.rod, y.compression_ratio)
+    return y.heat_factor * woschni(y.bore, r.p, r.T, gas_speed) * area * (r.T - y.wall)
+
+
+@kernel
+def move_cylinders(c, cylinders, reservoirs, degrees, width, dt):
+    """All cylinders while the crank turns from `degrees` by `width` in `dt`."""
+    for k in range(cylinders.shape[0]):
+        y = cylinders[k]
+        r = reservoirs[y.reservoir]
+        at = (degrees + y.phase) % 720.0
+        before = cylinder_volume(at, y.bore, y.stroke, y.rod, y.compression_ratio)
+        after = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
+        if passes(y.intake_closes, at, width):
+            y.close_p, y.close_T, y.close_V = r.p, r.T, before
+        if passes(720.0 - y.spark, at, width):
+            spark(y, r)
+        heat = 0.0
+        if y.burning == 1:
+            heat = burn(y, r, width)
+            knock_step(y, r, dt)
+            if passes(y.exhaust_opens, at, width):
+                y.burning = 0
+        lost = wall_heat_rate(y, r, at, before) * dt
+        # pressure half a step ahead, so that the work is exact to second order
+        gain = heat - lost + dt * (r.in_energy - r.e * r.in_mass)
+        p_middle = r.p + 0.5 * ((r.gamma - 1.0) * gain / before - r.gamma * r.p * (after - before) / before)
+        work = p_middle * (after - before)
+        add_inflow(r, dt)
+        r.energy += heat - lost - work
+        r.volume = after
+        settle(c, r)
+        clear_inflow(r)
+        y.work += work
+        if 180.0 <= at < 540.0:
+            y.pump_work += work
+        y.wall_heat += lost
+        y.released += heat
+        y.p_max = max(y.p_max, r.p)
+
+
+@kernel
+def clear_cylinder_sums(cylinders):
+    """Start of a cycle: what is summed over it begins at zero."""
+    for k in range(cylinders.shape[0]):
+        y = cylinders[k]
+        y.work = 0.0
+        y.pump_work = 0.0
+        y.wall_heat = 0.0
+        y.released = 0.0
+        y.p_max = 0.0

@@ -1,0 +1,185 @@
+"""Duct ends: every joint of a case solved in turn, flows handed to faces and reservoirs."""
+
+from __future__ import annotations
+
+from pulsewright.kernel.layout import DEGREES, FREE_FIELD, PASSAGE
+from pulsewright.kernel.passage import Side, flow_through, free_field, standing_pressure
+from pulsewright.physics.compiled import kernel, scalar
+
+
+@scalar
+def end_state(c, cell, sign):
+    """Face state of a duct end half a step ahead: rho, speed out of the duct, p, e, sound, fractions."""
+    if sign > 0.0:
+        return (
+            c.right_rho[cell], c.right_u[cell], c.right_p[cell], c.right_e[cell], c.right_a[cell],
+            c.right_yb[cell], c.right_yv[cell], c.right_yz[cell],
+        )
+    return (
+        c.left_rho[cell], -c.left_u[cell], c.left_p[cell], c.left_e[cell], c.left_a[cell],
+        c.left_yb[cell], c.left_yv[cell], c.left_yz[cell],
+    )
+
+
+@scalar
+def side_of(c, reservoirs, cell, sign, area, reservoir, push, lag):
+    """What the passage sees on one side, and the fractions of the gas there."""
+    if cell >= 0:
+        rho, u, p, e, a, yb, yv, yz = end_state(c, cell, sign)
+        R = c.R[cell]
+        side = Side(True, area, p, u, a, c.gamma[cell], R, p / (rho * R), e + p / rho, 0.0, 0.0)
+        return side, yb, yv, yz
+    r = reservoirs[reservoir]
+    h = r.e + r.R * r.T
+    side = Side(False, area, r.p, 0.0, (r.gamma * r.R * r.T) ** 0.5, r.gamma, r.R, r.T, h, push, lag)
+    return side, r.yb, r.yv, r.yz
+
+
+@scalar
+def put_on_face(c, face, sign, area, out, p, speed, h0, yb, yv, yz):
+    """Flow `out` [kg/s] leaves the duct at this face (negative: enters)."""
+    along = sign * out
+    c.flow_mass[face] = along
+    c.flow_momentum[face] = p * area + abs(out) * abs(speed)
+    c.flow_energy[face] = along * h0
+    c.flow_b[face] = along * yb
+    c.flow_v[face] = along * yv
+    c.flow_z[face] = along * yz
+
+
+@scalar
+def put_in_reservoir(reservoirs, index, into, h0, yb, yv, yz):
+    """Flow `into` the reservoir [kg/s] (negative: out of it)."""
+    r = reservoirs[index]
+    r.in_mass += into
+    r.in_energy += into * h0
+    r.in_b += into * yb
+    r.in_v += into * yv
+    r.in_z += into * yz
+
+
+@scalar
+def wall_end(c, cell, face, sign, area):
+    """A closed end: the gas comes to rest on the wave."""
+    rho, u, p, _e, a, yb, yv, yz = end_state(c, cell, sign)
+    gamma = c.gamma[cell]
+    q = max(1.0 + 0.5 * (gamma - 1.0) * u / a, 0.05)
+    put_on_face(c, face, sign, area, 0.0, p * q ** (2.0 * gamma / (gamma - 1.0)), 0.0, 0.0, yb, yv, yz)
+
+
+@scalar
+def free_end(c, reservoirs, j, dt):
+    """An end that sends nothing back; gas that it needs comes from its reservoir."""
+    rho, u, p, e, a, yb, yv, yz = end_state(c, j.a_cell, j.a_sign)
+    gamma = c.gamma[j.a_cell]
+    p_end, u_end = free_field(p, u, a, gamma, j.target, j.mean_speed)
+    a_end = a * (p_end / p) ** (0.5 * (gamma - 1.0) / gamma)
+    h0 = e + p / rho + (a_end * a_end - a * a) / (gamma - 1.0) + 0.5 * u_end * u_end
+    out = gamma * p_end / (a_end * a_end) * u_end * j.a_area
+    if out < 0.0:  # the endless duct holds the same gas as flows out, so that no density step sends an echo
+        r = reservoirs[j.b_reservoir]
+        yb, yv, yz = r.yb, r.yv, r.yz
+    put_on_face(c, j.a_face, j.a_sign, j.a_area, out, p_end, u_end, h0, yb, yv, yz)
+    put_in_reservoir(reservoirs, j.b_reservoir, out, h0, yb, yv, yz)
+    j.sum_speed += dt * u_end
+    book(j, dt, out, h0, yv, yz)
+
+
+@scalar
+def book(j, dt, flow, h0, yv, yz):
+    """Sums over the cycle of what passed from a to b."""
+    j.flow = flow
+    j.sum_ab += dt * max(flow, 0.0)
+    j.sum_ba += dt * max(-flow, 0.0)
+    j.sum_energy += dt * flow * h0
+    j.sum_vapour += dt * flow * yv
+    j.sum_fuel += dt * flow * (yv + yz)
+
+
+@kernel
+def passage_joint(c, reservoirs, j, dt, open_area):
+    """A passage between two sides; `open_area` replaces the fixed areas where a valve rules (>= 0)."""
+    push, lag = 0.0, 0.0
+    if j.resistance > 0.0:  # radiation: mass and resistance side by side, centred in time
+        rho, _u, _p, _e, a, _b, _v, _z = end_state(c, j.a_cell, j.a_sign)
+        full = j.resistance * rho * a
+        inertia = rho * j.mass_length
+        push = full / (1.0 + 0.5 * full * dt / inertia)
+        lag = j.mass_speed
+    side_a, b_a, v_a, z_a = side_of(c, reservoirs, j.a_cell, j.a_sign, j.a_area, j.a_reservoir, 0.0, 0.0)
+    side_b, b_b, v_b, z_b = side_of(c, reservoirs, j.b_cell, j.b_sign, j.b_area, j.b_reservoir, push, lag)
+    forward = standing_pressure(side_a) >= standing_pressure(side_b)
+    area = open_area if open_area >= 0.0 else (j.area_ab if forward else j.area_ba)
+    if area < 1e-9:
+        if j.a_cell >= 0:
+            wall_end(c, j.a_cell, j.a_face, j.a_sign, j.a_area)
+        if j.b_cell >= 0:
+            wall_end(c, j.b_cell, j.b_face, j.b_sign, j.b_area)
+        j.flow = 0.0
+        return
+    if forward:
+        flow, p_a, u_a, p_b, u_b, h0, j.guess_a, j.guess_b, settled = flow_through(
+            side_a, side_b, area, j.guess_a, j.guess_b
+        )
+        yb, yv, yz = b_a, v_a, z_a
+    else:
+        flow, p_b, u_b, p_a, u_a, h0, j.guess_b, j.guess_a, settled = flow_through(
+            side_b, side_a, area, j.guess_b, j.guess_a
+        )
+        flow = -flow
+        yb, yv, yz = b_b, v_b, z_b
+    if not settled:
+        j.unsolved += 1
+    if j.a_cell >= 0:
+        put_on_face(c, j.a_face, j.a_sign, j.a_area, flow, p_a, u_a, h0, yb, yv, yz)
+    else:
+        put_in_reservoir(reservoirs, j.a_reservoir, -flow, h0, yb, yv, yz)
+    if j.b_cell >= 0:
+        put_on_face(c, j.b_face, j.b_sign, j.b_area, -flow, p_b, u_b, h0, yb, yv, yz)
+    else:
+        put_in_reservoir(reservoirs, j.b_reservoir, flow, h0, yb, yv, yz)
+    if push > 0.0:
+        speed = u_a if forward else -u_a
+        back = push * (speed - lag)
+        j.mass_speed = lag + dt * back / inertia
+    book(j, dt, flow, h0, yv, yz)
+
+
+@scalar
+def valve_area(table, row, degrees):
+    """Effective area at a crank angle of the valve's own cylinder. [m²]"""
+    position = (degrees % 720.0) * (DEGREES / 720.0)
+    k = int(position)
+    return table[row, k] + (position - k) * (table[row, k + 1] - table[row, k])
+
+
+@kernel
+def solve_joints(c, joints, reservoirs, valves, degrees, dt):
+    """All duct ends of the case at crank angle `degrees`."""
+    for k in range(joints.shape[0]):
+        j = joints[k]
+        if j.kind == PASSAGE:
+            area = valve_area(valves, j.valve, degrees + j.phase) if j.valve >= 0 else -1.0
+            passage_joint(c, reservoirs, j, dt, area)
+        elif j.kind == FREE_FIELD:
+            free_end(c, reservoirs, j, dt)
+        else:
+            wall_end(c, j.a_cell, j.a_face, j.a_sign, j.a_area)
+
+
+@kernel
+def fill_ghosts(c, ends):
+    """Ghost slots continue the duct in a straight line. ends : (n, 3) ghost, first and second cell inside."""
+    for k in range(ends.shape[0]):
+        ghost, first, second = ends[k, 0], ends[k, 1], ends[k, 2]
+        rho = 2.0 * c.rho[first] - c.rho[second]
+        p = 2.0 * c.p[first] - c.p[second]
+        e = 2.0 * c.e[first] - c.e[second]
+        straight = rho > 0.1 * c.rho[first] and p > 0.1 * c.p[first] and e > 0.1 * c.e[first]
+        c.rho[ghost] = rho if straight else c.rho[first]
+        c.p[ghost] = p if straight else c.p[first]
+        c.e[ghost] = e if straight else c.e[first]
+        c.u[ghost] = 2.0 * c.u[first] - c.u[second] if straight else c.u[first]
+        c.yb[ghost] = c.yb[first]
+        c.yv[ghost] = c.yv[first]
+        c.yz[ghost] = c.yz[first]

@@ -1,0 +1,112 @@
+"""One engine cycle of a whole case."""
+
+from __future__ import annotations
+
+import math
+
+from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel
+from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, new_states
+from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
+from pulsewright.kernel.joints import fill_ghosts, solve_joints
+from pulsewright.kernel.reservoirs import move_reservoirs, porous_walls
+from pulsewright.physics.compiled import kernel
+
+MOST_STEPS = 4_000_000  # a cycle that needs more has gone astray
+
+
+@kernel
+def clear_sums(c, joints, cylinders, carburettors):
+    """Start of a cycle."""
+    c.mean_flow[:] = 0.0
+    c.mean_flow_T[:] = 0.0
+    c.mean_p[:] = 0.0
+    c.mean_T[:] = 0.0
+    c.mean_fuel[:] = 0.0
+    for k in range(joints.shape[0]):
+        j = joints[k]
+        j.sum_ab = 0.0
+        j.sum_ba = 0.0
+        j.sum_energy = 0.0
+        j.sum_vapour = 0.0
+        j.sum_fuel = 0.0
+        j.sum_speed = 0.0
+        j.unsolved = 0
+    clear_cylinder_sums(cylinders)
+    clear_carburettor_sums(carburettors)
+
+
+@kernel
+def one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, degrees, width, dt):
+    """Everything once, from crank angle `degrees` to `degrees` + `width`."""
+    face_states(c, dt)
+    face_flows(c)
+    solve_joints(c, joints, reservoirs, valves, degrees + 0.5 * width, dt)
+    meter_fuel(c, carburettors, reservoirs, dt)
+    porous_walls(c, leaks, reservoirs)
+    new_states(c, dt)
+    move_cylinders(c, cylinders, reservoirs, degrees, width, dt)
+    move_reservoirs(c, reservoirs, dt)
+    fill_ghosts(c, ends)
+
+
+@kernel
+def keep_trace(c, reservoirs, traces, cylinder_traces, row):
+    """Pressure, speed and sound of all cells, pressure of all reservoirs, at a whole crank degree."""
+    for i in range(traces.shape[2]):
+        traces[0, row, i] = c.p[i]
+        traces[1, row, i] = c.u[i]
+        traces[2, row, i] = c.sound[i]
+        traces[3, row, i] = c.T[i]
+    for k in range(reservoirs.shape[0]):
+        cylinder_traces[row, k] = reservoirs[k].p
+
+
+@kernel
+def march_cycle(
+    c, run, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, traces, reservoir_traces
+):
+    """Run one cycle of 720 crank degrees; `run` says speed and step and takes the outcome.
+
+    traces : (4, 720, slots) pressure, speed, sound speed, temperature by crank degree, filled when run.trace is 1.
+    """
+    clear_sums(c, joints, cylinders, carburettors)
+    rate = 6.0 * run.rpm  # crank degrees a second
+    degrees = 0.0
+    row = 0
+    steps = 0
+    while degrees < 720.0:
+        dt = min(run.courant / fastest_signal(c, run.slots), run.longest)
+        if not (dt > 0.0) or not math.isfinite(dt) or steps > MOST_STEPS:
+            run.failed = 1
+            return
+        width = min(dt * rate, 720.0 - degrees)
+        dt = width / rate
+        if run.trace == 1 and row < traces.shape[1] and degrees >= row:
+            keep_trace(c, reservoirs, traces, reservoir_traces, row)
+            row += 1
+        one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, degrees, width, dt)
+        degrees += width
+        if 720.0 - degrees < 1e-9:
+            degrees = 720.0
+        steps += 1
+    while run.trace == 1 and row < traces.shape[1]:
+        keep_trace(c, reservoirs, traces, reservoir_traces, row)
+        row += 1
+    run.steps = steps
+
+
+@kernel
+def march_time(c, run, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, seconds):
+    """March for a time without an engine: tubes and chambers for comparisons with closed formulas."""
+    passed = 0.0
+    while passed < seconds:
+        dt = min(run.courant / fastest_signal(c, run.slots), run.longest)
+        if not (dt > 0.0) or not math.isfinite(dt):
+            run.failed = 1
+            return
+        dt = min(dt, seconds - passed)
+        one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, 0.0, 0.0, dt)
+        passed += dt
+        if seconds - passed < 1e-15:
+            passed = seconds
+        run.steps += 1

@@ -1,0 +1,156 @@
+r"""Flow between two places through a short passage: valve, plate, bolt, step, open end, port of a volume.
+
+Each side is a duct end or a reservoir. A duct end lies on the wave that runs out of the duct,
+
+.. math:: u + \frac{2a}{\gamma-1} = const, \qquad p \propto a^{2\gamma/(\gamma-1)}
+
+so one number, q = a / a_end, gives its whole state. Upstream gas keeps its stagnation enthalpy, the
+passage lets through what its effective area admits from the stagnation state upstream to the static
+pressure downstream (`restriction_flow`), and downstream gas enters with that enthalpy. Two unknowns q,
+two equations, Newton from the last step's answer; squared flows keep it regular at rest.
+
+Source   R. S. Benson, The Thermodynamics and Gas Dynamics of Internal-Combustion Engines, vol. 1 (1982):
+         quasi-steady ends with the pipe's own characteristic (from memory of the book).
+Holds    no storage in the passage; a loss K on the dynamic head of an area A is the area A/sqrt(1 + K).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import namedtuple
+
+from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.restriction_flow import sonic_pressure_ratio
+
+# One side as seen from the passage: `u` runs towards the passage; `push` is the pressure that a
+# reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
+Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")  # noqa: PYI024 - Numba knows this kind only
+
+ENOUGH = 1e-11
+TRIES = 40
+
+
+@scalar
+def standing_pressure(side):
+    """Pressure that the side would show if nothing passed. [Pa]"""
+    n = 2.0 / (side.gamma - 1.0)
+    q = max(1.0 + side.u / (n * side.sound), 0.05)
+    return side.p * q ** (side.gamma * n) if side.is_duct else side.p - side.push * side.lag
+
+
+@kernel
+def flow_through(up, down, area, q_up, q_down):
+    """Flow from `up` to `down` through an effective `area` [m²].
+
+    Returns mass flow [kg/s], pressure and speed (in the flow's direction) at the upstream and at the
+    downstream side [Pa, m/s], stagnation enthalpy [J/kg], the two q, and whether Newton settled.
+    """
+    g = up.gamma
+    n = 2.0 / (g - 1.0)
+    m = 2.0 / (down.gamma - 1.0)
+    cp = g * up.R / (g - 1.0)
+    sonic = sonic_pressure_ratio(g)
+    still_up = max(1.0 + up.u / (n * up.sound), 0.05)
+    sonic_up = max((up.u / up.sound + n) / (1.0 + n), 0.05)
+    still_down = max(1.0 + down.u / (m * down.sound), 0.05)
+    x = min(max(q_up, sonic_up), still_up)
+    y = max(q_down, still_down)
+    flow = 0.0
+    p_up, u_up, p_down, u_down, h0 = up.p, 0.0, down.p, 0.0, up.h
+    settled = False
+    for _ in range(TRIES):
+        # downstream side: pressure, speed v into it, and how the pressure moves with y
+        v, dp_dy = 0.0, 0.0
+        p_down = down.p
+        if down.is_duct:
+            v = -down.u - m * down.sound * (1.0 - y)
+            p_down = down.p * y ** (down.gamma * m)
+            dp_dy = down.gamma * m * p_down / y
+        # upstream side: stagnation state
+        u, dh_dx, dm_dx, rho_u, dp0_dy = 0.0, 0.0, 0.0, 0.0, 0.0
+        p_up = up.p
+        T0, h0, a02 = up.T, up.h, g * up.R * up.T
+        p0 = up.p
+        if up.is_duct:
+            a = up.sound * x
+            u = up.u + n * up.sound * (1.0 - x)
+            p_up = up.p * x ** (g * n)
+            h0 = up.h + (a * a - up.sound * up.sound) / (g - 1.0) + 0.5 * u * u
+            a02 = a * a + 0.5 * (g - 1.0) * u * u
+            p0 = p_up * (a02 / (a * a)) ** (0.5 * g * n)
+            T0 = up.T * a02 / (up.sound * up.sound)
+            rho_u = g * p_up / (a * a) * u
+            dm_dx = up.area * n * g * p_up / (a * a) / x * (u - a)
+            dh_dx = n * up.sound * (a - u)
+        elif up.push != 0.0:
+            p0 = up.p + up.push * (-v - up.lag)
+            dp0_dy = -up.push * m * down.sound
+        dpd_dx = 0.0
+        if (not down.is_duct) and down.push != 0.0:
+            p_down = down.p + down.push * (u - down.lag)
+            dpd_dx = -down.push * n * up.sound
+        # what the passage admits, squared
+        r = p_down / p0
+        choked = r < sonic
+        r = max(r, sonic)
+        w = r ** (1.0 / g)
+        scale = area * area * 2.0 * g * g / (g - 1.0) * p0 * p0 / a02
+        admitted = scale * w * (w - r)
+        by_r = 0.0 if choked else scale * w * ((2.0 * w - r) / (g * r) - 1.0)
+        by_x = admitted * (g + 1.0) * dh_dx / a02 + by_r * (dpd_dx / p0 - r * g * dh_dx / a02)
+        by_y = by_r * (dp_dy - r * dp0_dy) / p0 + 2.0 * admitted * dp0_dy / p0
+        # mass flows and the Newton step
+        m_up = rho_u * up.area
+        m_down, dmd_dx, dmd_dy = 0.0, 0.0, 0.0
+        if down.is_duct:
+            T = max(T0 - 0.5 * v * v / cp, 0.3 * T0)
+            m_down = down.area * p_down * v / (up.R * T)
+            dmd_dx = -m_down / T * dh_dx / cp
+            dmd_dy = down.area / (up.R * T) * (v * dp_dy + p_down * m * down.sound * (1.0 + v * v / (cp * T)))
+        if up.is_duct and down.is_duct:
+            f1 = m_up * m_up - admitted
+            f2 = m_up - m_down
+            j11 = 2.0 * m_up * dm_dx - by_x
+            j12 = -by_y
+            j21 = dm_dx - dmd_dx
+            j22 = -dmd_dy
+            det = j11 * j22 - j12 * j21
+            dx = -(f1 * j22 - f2 * j12) / det
+            dy = -(j11 * f2 - j21 * f1) / det
+            flow = m_up
+        elif up.is_duct:
+            dx = -(m_up * m_up - admitted) / (2.0 * m_up * dm_dx - by_x)
+            dy = 0.0
+            flow = m_up
+        elif down.is_duct:
+            dx = 0.0
+            dy = -(m_down * m_down - admitted) / (2.0 * m_down * dmd_dy - by_y)
+            flow = m_down
+        else:
+            dx, dy = 0.0, 0.0
+            flow = math.sqrt(max(admitted, 0.0))
+        u_up, u_down = u, v
+        if abs(dx) + abs(dy) < ENOUGH:
+            settled = True
+            break
+        new_x = min(max(x + min(max(dx, -0.2), 0.2), sonic_up), still_up)
+        new_y = max(y + min(max(dy, -0.2), 0.2), still_down)
+        if abs(new_x - x) + abs(new_y - y) < ENOUGH:  # held at a limit: sonic, or at rest
+            settled = True
+            break
+        x, y = new_x, new_y
+    return flow, p_up, u_up, p_down, u_down, h0, x, y, settled
+
+
+@scalar
+def free_field(p, u, sound, gamma, target, mean_speed):
+    """Pressure and speed at an end behind which the duct goes on for ever. [Pa], [m/s]
+
+    `target` [Pa] and `mean_speed` [m/s] are the state that the endless duct returns to; the wave that
+    comes back from it carries no more than that. Both characteristics are known, so the answer is closed.
+    """
+    half = 0.5 * (gamma - 1.0)
+    power = half / gamma
+    rest = sound * (target / p) ** power
+    a = 0.5 * (sound + rest + half * (u - mean_speed))
+    return p * (a / sound) ** (1.0 / power), u + (sound - a) / half

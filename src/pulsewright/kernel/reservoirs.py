@@ -1,0 +1,159 @@
+"""Well-mixed places: chambers, the mixed gas in front of a mouth, and porous walls into a chamber."""
+
+from __future__ import annotations
+
+from pulsewright.kernel.layout import ATMOSPHERE, VOLUME
+from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.gas_properties import blend, energy_at, heat_capacity_at
+
+
+@scalar
+def blend_terms(c, yb, yv, yz):
+    """Gas constant [J/(kg K)] and the six energy coefficients of a gas of these fractions."""
+    wa, wv, ws, wr = blend(yb, yv, yz, c.correct_fuel, c.rich_fuel)
+    g = c.gas_energy
+    k = c.gas_constant
+    return (
+        wa * k[0] + wv * k[1] + ws * k[2] + wr * k[3],
+        wa * g[0, 0] + wv * g[1, 0] + ws * g[2, 0] + wr * g[3, 0],
+        wa * g[0, 1] + wv * g[1, 1] + ws * g[2, 1] + wr * g[3, 1],
+        wa * g[0, 2] + wv * g[1, 2] + ws * g[2, 2] + wr * g[3, 2],
+        wa * g[0, 3] + wv * g[1, 3] + ws * g[2, 3] + wr * g[3, 3],
+        wa * g[0, 4] + wv * g[1, 4] + ws * g[2, 4] + wr * g[3, 4],
+        wa * g[0, 5] + wv * g[1, 5] + ws * g[2, 5] + wr * g[3, 5],
+    )
+
+
+@kernel
+def gas_at(c, e, yb, yv, yz, guess):
+    """Temperature, gas constant and gamma of a gas of internal energy `e` [J/kg]."""
+    R, k0, k1, k2, k3, k4, k5 = blend_terms(c, yb, yv, yz)
+    T = guess
+    for _ in range(4):
+        change = (e - energy_at(T, k0, k1, k2, k3, k4, k5)) / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
+        T = max(T + change, 0.2 * T)
+        if abs(change) < 1e-9 * T:
+            break
+    return T, R, 1.0 + R / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
+
+
+@kernel
+def energy_of(c, T, yb, yv, yz):
+    """Internal energy of a gas at `T` [K]. [J/kg]"""
+    _R, k0, k1, k2, k3, k4, k5 = blend_terms(c, yb, yv, yz)
+    return energy_at(T, k0, k1, k2, k3, k4, k5)
+
+
+@scalar
+def settle(c, r):
+    """State of a place of known mass, energy and volume."""
+    r.yb = r.burned / r.mass
+    r.yv = r.vapour / r.mass
+    r.yz = r.burned_fuel / r.mass
+    r.e = r.energy / r.mass
+    r.T, r.R, r.gamma = gas_at(c, r.e, r.yb, r.yv, r.yz, r.T)
+    r.p = r.mass * r.R * r.T / r.volume
+
+
+@scalar
+def add_inflow(r, dt):
+    """Mass, energy and fractions that flowed in during the step."""
+    r.mass += dt * r.in_mass
+    r.energy += dt * r.in_energy
+    r.burned += dt * r.in_b
+    r.vapour += dt * r.in_v
+    r.burned_fuel += dt * r.in_z
+
+
+@scalar
+def clear_inflow(r):
+    r.in_mass = 0.0
+    r.in_energy = 0.0
+    r.in_b = 0.0
+    r.in_v = 0.0
+    r.in_z = 0.0
+
+
+@scalar
+def mix_zone(c, r, dt):
+    """Gas in front of a mouth: keeps a fixed mass, takes in what comes out and is replaced from far away.
+
+    `kept` is the share of blown-out fuel vapour that stays in reach of the mouth; the rest is lost.
+    """
+    moved = dt * r.in_mass
+    if moved > 0.0:
+        share = min(moved / r.zone_mass, 1.0)
+        e_in = r.in_energy / r.in_mass  # a slow jet gives its flow work to the surroundings at the same pressure
+        # enthalpy of what came out, as internal energy at its own temperature
+        yb, yv, yz = r.in_b / r.in_mass, r.in_v / r.in_mass, r.in_z / r.in_mass
+        T_in, _R, _g = gas_at(c, e_in * 0.74, yb, yv, yz, r.T)
+        for _ in range(3):
+            h = energy_of(c, T_in, yb, yv, yz) + _R * T_in
+            T_in = max(T_in + (e_in - h) / (_g * _R / (_g - 1.0)), 200.0)
+        r.yb += share * (yb - r.yb)
+        r.yv += share * (r.kept * yv - r.yv)
+        r.yz += share * (yz - r.yz)
+        r.T += share * (T_in - r.T)
+    else:
+        share = min(-moved / r.zone_mass, 1.0)
+        r.yb -= share * r.yb
+        r.yv += share * (r.far_yv - r.yv)
+        r.yz -= share * r.yz
+        r.T += share * (r.far_T - r.T)
+    r.e = energy_of(c, r.T, r.yb, r.yv, r.yz)
+    _T, r.R, r.gamma = gas_at(c, r.e, r.yb, r.yv, r.yz, r.T)
+
+
+@kernel
+def move_reservoirs(c, reservoirs, dt):
+    """Chambers and mouths after the step; cylinders are moved by `cylinder`."""
+    for k in range(reservoirs.shape[0]):
+        r = reservoirs[k]
+        if r.kind == VOLUME:
+            add_inflow(r, dt)
+            settle(c, r)
+            clear_inflow(r)
+        elif r.kind == ATMOSPHERE:
+            if r.in_mass != 0.0:
+                mix_zone(c, r, dt)
+            clear_inflow(r)
+
+
+@kernel
+def porous_walls(c, leaks, reservoirs):
+    """Flow through perforated walls between duct cells and the chamber around them.
+
+    The pressure drop is a linear part (packing, `resistance` in Pa s/m on the hole speed) and a dynamic
+    part (`loss` on the hole's dynamic head), solved for the hole speed in closed form.
+    """
+    for k in range(leaks.shape[0]):
+        c.leak_mass[leaks[k].cell] = 0.0
+        c.leak_energy[leaks[k].cell] = 0.0
+        c.leak_b[leaks[k].cell] = 0.0
+        c.leak_v[leaks[k].cell] = 0.0
+        c.leak_z[leaks[k].cell] = 0.0
+    for k in range(leaks.shape[0]):
+        leak = leaks[k]
+        i = leak.cell
+        r = reservoirs[leak.reservoir]
+        out = c.p[i] > r.p
+        rho = c.rho[i] if out else r.p / (r.R * r.T)
+        head = 0.5 * leak.loss * rho
+        drop = abs(c.p[i] - r.p)
+        linear = leak.resistance
+        speed = 2.0 * drop / (linear + (linear * linear + 4.0 * head * drop) ** 0.5 + 1e-30)
+        into = leak.area * rho * speed * (1.0 if out else -1.0)  # into the chamber
+        h = c.e[i] + c.p[i] / c.rho[i] if out else r.e + r.R * r.T
+        yb = c.yb[i] if out else r.yb
+        yv = c.yv[i] if out else r.yv
+        yz = c.yz[i] if out else r.yz
+        c.leak_mass[i] -= into
+        c.leak_energy[i] -= into * h
+        c.leak_b[i] -= into * yb
+        c.leak_v[i] -= into * yv
+        c.leak_z[i] -= into * yz
+        r.in_mass += into
+        r.in_energy += into * h
+        r.in_b += into * yb
+        r.in_v += into * yv
+        r.in_z += into * yz

@@ -1,0 +1,161 @@
+"""Intake: mouth, ducts, carburettor body, branches and ports."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from pulsewright.bench.carburettor import Carburettor
+from pulsewright.bench.intake import Duct
+from pulsewright.bench.setup import Setup
+from pulsewright.kernel.layout import VOLUME
+from pulsewright.network.assembly import Assembly, DuctEnd, GasState, Segment
+from pulsewright.network.line import Line, join_hub
+from pulsewright.network.mouth import (
+    FLANGED_ENTRY,
+    INTAKE_ZONE_LENGTH,
+    ROUNDED_ENTRY,
+    MouthPlan,
+    add_mouth,
+)
+from pulsewright.network.options import NON_REFLECTING, Options
+from pulsewright.physics.obstacle_losses import tee_run_loss
+
+DUCT_CELL = 0.012  # [m]
+BODY_CELL = 0.005  # [m] the venturi needs fine cells or it meters wrongly
+PORT_CELL = 0.012
+THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed
+DUCT_WARMER = 12.0  # [K] manifold wall above the air outside, assumed
+PORT_WARMER = 75.0  # [K] port wall above the air outside, assumed
+KEPT_FUEL = 0.9  # share of the fuel blown out of the mouth that is breathed in again, assumed
+HUB_ROOM = 1.0  # room of the manifold's branching over area and bore of what leads to it, assumed
+
+
+@dataclass(slots=True)
+class IntakePlan:
+    """What the rest of the network needs of the laid intake."""
+
+    ports: dict[int, DuctEnd] = field(default_factory=dict)  # valve end by cylinder
+    venturi_cells: list[int] = field(default_factory=list)  # by carburettor
+    bowls: list[int] = field(default_factory=list)  # reservoir that vents the bowl
+    mouth_joints: list[int] = field(default_factory=list)
+    lines: dict[int, Line] = field(default_factory=dict)  # branch and port by cylinder
+    trunks: list[Line] = field(default_factory=list)  # mouth to branching, by carburettor
+
+
+@dataclass(slots=True)
+class IntakeBuilder:
+    """Lays the intake of a setup."""
+
+    setup: Setup
+    assembly: Assembly
+    options: Options
+    outside: GasState  # what stands in front of the mouth
+    plan: IntakePlan = field(default_factory=IntakePlan)
+
+    def build(self) -> IntakePlan:
+        """Every carburettor with all that hangs on it."""
+        box = self._plenum() if self.setup.intake.plenum else None
+        for carburettor in self.setup.carburettors:
+            self._trunk(carburettor, box)
+        return self.plan
+
+    def _line(self) -> Line:
+        return Line(assembly=self.assembly, start=self.outside, lossless=False)
+
+    def _segment(self, duct: Duct, cell: float, warmer: float, heat: float = 1.0) -> Segment:
+        return Segment(
+            length=duct.length, bore_in=duct.bore_in, bore_out=duct.bore_out, cell=cell * self.options.grid,
+            wall_temperature=self.outside.T + warmer, heat_factor=heat,
+        )  # fmt: skip
+
+    def _body(self, c: Carburettor) -> list[Segment]:
+        """The carburettor as two cones with the venturi between them."""
+        loss = 0.5 * THROAT_LOSS
+        cell = BODY_CELL * self.options.grid
+        wall = self.outside.T
+        front = Segment(
+            length=c.venturi_from_front, bore_in=c.throttle_bore, bore_out=c.venturi, cell=cell,
+            wall_temperature=wall, loss=loss,
+        )  # fmt: skip
+        back = Segment(
+            length=c.body_length - c.venturi_from_front, bore_in=c.venturi, bore_out=c.throttle_bore, cell=cell,
+            wall_temperature=wall, loss=loss,
+        )  # fmt: skip
+        return [front, back]
+
+    def _trunk(self, c: Carburettor, box: int | None) -> None:
+        line = self._line()
+        intake = self.setup.intake
+        for duct in intake.before_carburettor:
+            line.add(self._segment(duct, DUCT_CELL, 0.0))
+        throat = line.length + c.venturi_from_front
+        for segment in self._body(c):
+            line.add(segment)
+        for duct in intake.after_carburettor:
+            line.add(self._segment(duct, DUCT_CELL, DUCT_WARMER))
+        branches = [intake.branch.get(n, ()) for n in c.feeds]
+        if len(c.feeds) == 1:
+            self._branch(line, c.feeds[0], branches[0])
+            outer = None
+        else:
+            outer = line.close_line()
+        self.plan.trunks.append(line)
+        self.plan.venturi_cells.append(min(line.cells, key=lambda row: abs(row[1] - throat))[0])
+        self._mouth(line, box)
+        if outer is not None:
+            self._branching(outer, c.feeds, branches)
+
+    def _branching(self, outer: DuctEnd, feeds: tuple[int, ...], branches: list[tuple[Duct, ...]]) -> None:
+        bore = math.sqrt(4.0 * outer.area / math.pi)
+        hub = self.assembly.add_reservoir(VOLUME, self.outside, volume=HUB_ROOM * outer.area * bore)
+        join_hub(self.assembly, outer, hub, tee_run_loss()[1], False)
+        for number, ducts in zip(feeds, branches, strict=True):
+            branch = self._line()
+            branch.hub = hub
+            self._branch(branch, number, ducts)
+
+    def _branch(self, line: Line, cylinder: int, ducts: tuple[Duct, ...]) -> None:
+        for duct in ducts:
+            line.add(self._segment(duct, DUCT_CELL, DUCT_WARMER))
+        port = self.setup.engine.intake_port
+        line.add(self._segment(Duct(length=port.length, bore_in=port.bore, bore_out=port.bore), PORT_CELL, PORT_WARMER))
+        self.plan.ports[cylinder] = line.close_line()
+        self.plan.lines[cylinder] = line
+
+    def _mouth(self, line: Line, box: int | None) -> None:
+        assert line.head is not None  # noqa: S101 - the body is always laid
+        if box is not None:
+            self.assembly.join(line.head, box, line.head.area, line.head.area / math.sqrt(1.0 + ROUNDED_ENTRY))
+            self.plan.bowls.append(box)
+            return
+        joint, air = self._open_air(line.head)
+        self.plan.mouth_joints.append(joint)
+        self.plan.bowls.append(air)
+
+    def _open_air(self, end: DuctEnd) -> tuple[int, int]:
+        mouth = self.setup.intake.mouth
+        plan = MouthPlan(
+            flanged=False,
+            entry_loss=ROUNDED_ENTRY if mouth.kind == "stack" else FLANGED_ENTRY,
+            through_loss=mouth.loss,
+            zone_length=INTAKE_ZONE_LENGTH,
+            kept=KEPT_FUEL if self.options.mixture is None else 1.0,
+        )
+        target = self.outside.p if self.options.intake_ends == NON_REFLECTING else None
+        return add_mouth(self.assembly, end, plan, self.outside, target)
+
+    def _plenum(self) -> int:
+        """A still-air box behind a short mouth as wide as the first duct."""
+        intake = self.setup.intake
+        box = self.assembly.add_reservoir(VOLUME, self.outside, volume=intake.plenum or 1.0)
+        first = intake.before_carburettor[0].bore_in if intake.before_carburettor else self.setup.carburettors[0].throttle_bore
+        bore = first * math.sqrt(len(self.setup.carburettors))
+        neck = self._line()
+        neck.add(self._segment(Duct(length=0.06, bore_in=bore, bore_out=bore), DUCT_CELL, 0.0))
+        end = neck.close_line()
+        assert neck.head is not None  # noqa: S101
+        self.assembly.join(end, box, end.area, end.area / math.sqrt(1.0 + FLANGED_ENTRY))
+        joint, _ = self._open_air(neck.head)
+        self.plan.mouth_joints.append(joint)
+        return box

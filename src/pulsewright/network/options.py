@@ -1,0 +1,33 @@
+"""How a sheet is to be computed: what is switched off, what is imposed, how fine the cells are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+AS_BUILT, NON_REFLECTING = "as built", "non-reflecting"
+ENDS = (AS_BUILT, NON_REFLECTING)
+
+BEST_TORQUE_MIXTURE = 0.85  # lambda, the top of `physics.power_versus_mixture`
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """Choices for one computation of a setup.
+
+    exhaust_ends, intake_ends : "as built", or "non-reflecting" (no echo comes back).
+    mixture : lambda of a premixed charge in place of the carburettor, None = carburettor.
+    lossless : obstacles and steps without loss, exhaust at ambient mean pressure.
+    mean_metering : the carburettor meters on the mean air flow instead of the pulsating one.
+    grid : factor on all cell lengths, 1 = default.
+    loss_position : 0 = central loss of an obstacle, -1 / +1 = low / high end of its published band.
+    back_pressure : mean pressure at a non-reflecting end by cylinder. [Pa]
+    """
+
+    exhaust_ends: str = AS_BUILT
+    intake_ends: str = AS_BUILT
+    mixture: float | None = None
+    lossless: bool = False
+    mean_metering: bool = False
+    grid: float = 1.0
+    loss_position: float = 0.0
+    back_pressure: dict[int, float] = field(default_factory=dict)

@@ -1,0 +1,98 @@
+"""One engine cycle of a case at one speed, and what it did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pulsewright.kernel.march import march_cycle
+from pulsewright.kernel.skin import renew_skin
+from pulsewright.network.case import Case
+from pulsewright.network.engine_parts import spark_advance
+from pulsewright.physics.engine_friction import chen_flynn
+from pulsewright.physics.slider_crank import mean_piston_speed
+
+WIND = 4.0  # [m/s] of the shop's fan across the pipe, assumed
+FRICTION_FACTOR = 0.65  # on the published friction, which was measured on a heavier engine, assumed
+
+
+@dataclass(slots=True)
+class CycleResult:
+    """Sums and means of one cycle. Arrays run over the cylinders."""
+
+    failed: bool
+    torque: float  # [N m] at the crank
+    indicated: float  # [N m] of the gas
+    friction: float  # [N m]
+    trapped: np.ndarray  # [kg]
+    trapped_lambda: np.ndarray
+    delivered_lambda: float
+    residual: np.ndarray
+    fresh_air: float  # [kg] net through the mouths
+    fuel: float  # [kg] net into the cylinders
+
+
+def set_speed(case: Case, rpm: float) -> None:
+    """Point a case at an engine speed; what is in the pipes stays (warm start)."""
+    case.arrays["run"]["rpm"] = rpm
+    case.arrays["cylinders"]["rpm"] = rpm
+    case.arrays["cylinders"]["spark"] = spark_advance(case.setup, rpm)
+
+
+def run_cycle(case: Case) -> CycleResult:
+    """March one cycle and renew friction, heat transfer and wall temperatures from it."""
+    a = case.arrays
+    march_cycle(
+        a["cells"][0], a["run"][0], a["ends"], a["joints"], a["reservoirs"], a["cylinders"], a["carburettors"],
+        a["leaks"], a["valves"], a["traces"], a["reservoir_traces"],
+    )  # fmt: skip
+    seconds = 120.0 / float(a["run"]["rpm"][0])
+    air = case.charge.air
+    renew_skin(a["cells"][0], a["skin"], seconds, air.temperature, air.pressure, 60.0, 1.0)
+    _settle_ends(case, seconds)
+    return _result(case)
+
+
+def _settle_ends(case: Case, seconds: float) -> None:
+    """Cycle means that the next cycle needs: speed in a free field, air flow for mean metering."""
+    joints = case.arrays["joints"]
+    joints["mean_speed"] = joints["sum_speed"] / seconds
+    carburettors = case.arrays["carburettors"]
+    carburettors["mean_flow"] = (carburettors["sum_forward"] - carburettors["sum_back"]) / seconds
+
+
+def _result(case: Case) -> CycleResult:
+    a = case.arrays
+    y = a["cylinders"]
+    work = float(np.sum(y["work"]))
+    indicated = work / (4.0 * np.pi)
+    engine = case.setup.engine
+    speed = mean_piston_speed(engine.stroke, float(y["rpm"][0]))
+    friction = sum(chen_flynn(float(p), speed) for p in y["p_max"]) * FRICTION_FACTOR
+    friction_torque = friction * engine.cylinder_volume / (4.0 * np.pi)
+    air, fuel = _drawn(case)
+    ratio = case.charge.air_fuel_ratio
+    with np.errstate(divide="ignore", invalid="ignore"):
+        trapped_lambda = np.where(y["trapped_fuel"] > 0.0, y["trapped_air"] / (y["trapped_fuel"] * ratio), np.inf)
+    failed = bool(a["run"]["failed"][0]) or not np.isfinite(indicated)
+    return CycleResult(
+        failed=failed,
+        torque=indicated - friction_torque,
+        indicated=indicated,
+        friction=friction_torque,
+        trapped=y["trapped"].copy(),
+        trapped_lambda=trapped_lambda,
+        delivered_lambda=air / (fuel * ratio) if fuel > 0.0 else np.inf,
+        residual=y["residual"].copy(),
+        fresh_air=air,
+        fuel=fuel,
+    )
+
+
+def _drawn(case: Case) -> tuple[float, float]:
+    """Air and fuel that went through the intake valves in the cycle, net. [kg]"""
+    valves = case.arrays["joints"][case.intake_valves]
+    mass = float(np.sum(valves["sum_ab"] - valves["sum_ba"]))
+    fuel = float(np.sum(valves["sum_fuel"]))
+    return mass - fuel, fuel
