@@ -1,7 +1,7 @@
 """Numbers against names: what each quantity can be, whatever its heading says.
 
-The bounds are wide physical or trade bounds (common practice, no published source unless said); a value outside
-means another unit or another quantity, which is tried before the file is refused.
+The bounds are wide physical or trade bounds (common practice, no published source unless said); a value
+outside means another unit or another quantity, which is tried before the file is refused.
 """
 
 from __future__ import annotations
@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from pulsewright.errors import InputError
-from pulsewright.pulls.columns import Column, Naming, overrule
 from pulsewright.pulls.channel_units import Unit, find_unit, units_of
+from pulsewright.pulls.columns import Column, Naming, overrule
 from pulsewright.pulls.pull import Question
 from pulsewright.pulls.reading import PETROL_AFR, Reading
 
@@ -21,7 +21,10 @@ BAROMETER = (60e3, 110e3)  # [Pa] 4000 m to below sea level
 ROLLER = (0.3, 130.0)  # [m/s] up to 470 km/h
 SWEEP = (1.0, 600.0)  # [s] duration of a pull
 TEMPERATURE = {
-    "head": (263.0, 623.0), "air": (243.0, 343.0), "exhaust": (263.0, 1500.0), "oil": (263.0, 473.0),
+    "head": (263.0, 623.0),
+    "air": (243.0, 343.0),
+    "exhaust": (263.0, 1500.0),
+    "oil": (263.0, 473.0),
 }  # fmt: skip  [K]
 
 
@@ -56,7 +59,9 @@ def _unit(name: str) -> Unit:
 def _engine_speed(naming: Naming, where: str) -> None:
     column = naming.one("engine_speed")
     if column is None:
-        raise InputError("the engine speed column is empty", where=where, hint="check the pick-up and the export")
+        raise InputError(
+            "the engine speed column is empty", where=where, hint="check the pick-up and the export"
+        )
     column.unit = column.unit or _unit("rpm")
     _, middle, high = _span(column.si)
     if not ENGINE_SPEED[0] <= middle <= ENGINE_SPEED[1]:
@@ -96,7 +101,9 @@ def _roller_speed(naming: Naming) -> None:
 def _time(naming: Naming, where: str) -> None:
     column = naming.one("time")
     if column is None:
-        naming.notes.append("no time in the file: rows are taken in order of engine speed, the sweep rate is unknown")
+        naming.notes.append(
+            "no time in the file: rows are taken in order of engine speed, the sweep rate is unknown"
+        )
         return
     values = column.values[np.isfinite(column.values)]
     if values.size < 0.9 * column.values.size or np.ptp(values) == 0:
@@ -115,7 +122,9 @@ def _time(naming: Naming, where: str) -> None:
             where=where,
             hint='name its unit (--as time=ms) or another column (--column time="...")',
         )
-    overrule(column, plausible[0], f"a span of {np.ptp(values):.4g} is a pull's length in {plausible[0].name}", 0.9)
+    overrule(
+        column, plausible[0], f"a span of {np.ptp(values):.4g} is a pull's length in {plausible[0].name}", 0.9
+    )
 
 
 def _mixture(naming: Naming, column: Column, reading: Reading, where: str) -> None:
@@ -129,7 +138,8 @@ def _mixture(naming: Naming, column: Column, reading: Reading, where: str) -> No
         return
     if not AFR[0] <= middle <= AFR[1]:
         raise InputError(
-            f"'{column.heading}' holds {middle:.4g} at its middle, neither a lambda ({LAMBDA[0]} to {LAMBDA[1]}) "
+            f"'{column.heading}' holds {middle:.4g} at its middle, neither a lambda ({LAMBDA[0]} to "
+            f"{LAMBDA[1]}) "
             f"nor an air-fuel ratio ({AFR[0]:.0f} to {AFR[1]:.0f})",
             where=where,
             hint="leave the column out of the export, or check the sensor",
@@ -153,7 +163,8 @@ def _afr_scale(naming: Naming, column: Column, middle: float, reading: Reading) 
         naming.questions.append(
             Question(
                 about=column.heading,
-                text=f"is the AFR shown on the scale of the fuel ({own:g}) or on the petrol scale ({PETROL_AFR:g}) "
+                text=f"is the AFR shown on the scale of the fuel ({own:g}) or on the petrol scale "
+                f"({PETROL_AFR:g}) "
                 "that most displays keep?",
                 taken=f"{scale:g}",
             )
@@ -190,4 +201,7 @@ def _barometer(naming: Naming) -> None:
         if len(fitting) == 1:
             overrule(column, fitting[0], f"the numbers fit {fitting[0].name} only")
         else:
-            column.quantity, column.reason = None, "no single unit makes these numbers an air pressure: left out"
+            column.quantity, column.reason = (
+                None,
+                "no single unit makes these numbers an air pressure: left out",
+            )

@@ -2,7 +2,8 @@
 
 The interval holds the scatter of pulls and the doubt about drift (pull_levels.py); where the change touches
 intake, exhaust or something not on the sheet it also holds the refit: 0.7 % for strapping down and putting
-parts together again (common practice, no published source). A change of jets alone leaves the machine as it stands.
+parts together again (common practice, no published source). A change of jets alone leaves the machine as it
+stands.
 """
 
 from __future__ import annotations
@@ -66,7 +67,8 @@ def compare(
     """Compare two setups.
 
     rpm : (n_bin,) [rpm]. first, second : (n_pull, n_bin) corrected torque with drift taken out [N m].
-    bottom : speed of the hole in the first [rpm], None without one. refit : parts were taken apart between them.
+    bottom : speed of the hole in the first [rpm], None without one. refit : parts were taken apart between
+    them.
     """
     from scipy.stats import t
 
@@ -112,7 +114,8 @@ def _mean(curves: np.ndarray) -> np.ndarray:
 
 
 def _shape_scatter(rpm: np.ndarray, first: np.ndarray, second: np.ndarray, bottom: float) -> float:
-    """Standard deviation of the difference of shapes at one speed: what a pull's own gain does not explain."""
+    """Standard deviation of the difference of shapes at one speed: what a pull's own gain does not
+    explain."""
     variance = 0.0
     for curves in (first, second):
         relative = np.log(curves) - np.nanmean(np.log(curves), axis=1, keepdims=True)
@@ -132,6 +135,9 @@ def _sentence(
     if proven:
         word = "more" if middle > 0 else "less"
         ends = sorted((abs(_percent(low)), abs(_percent(high))))
-        return f"{b} makes {abs(_percent(middle)):.1f} % {word} torque than {a} {where} ({ends[0]:.1f} to {ends[1]:.1f} %)"
+        return (
+            f"{b} makes {abs(_percent(middle)):.1f} % {word} torque than {a} {where} ({ends[0]:.1f} "
+            f"to {ends[1]:.1f} %)"
+        )
     most = max(abs(_percent(low)), abs(_percent(high)))
     return f"no difference of {b} to {a} that these pulls could show {where}: none larger than {most:.1f} %"

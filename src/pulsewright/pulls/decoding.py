@@ -114,5 +114,6 @@ def _code_page(data: bytes) -> str:
     ranked = [match.encoding for match in from_bytes(head, cp_isolation=list(_CODE_PAGES))]
     candidates = [*ranked, *(page for page in _CODE_PAGES if page not in ranked)]
     return max(
-        candidates, key=lambda page: (count_known_words(head.decode(page, "replace")), -candidates.index(page))
+        candidates,
+        key=lambda page: (count_known_words(head.decode(page, "replace")), -candidates.index(page)),
     )

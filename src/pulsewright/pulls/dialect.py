@@ -103,7 +103,8 @@ def _choose_separator(lines: list[str], where: str) -> str:
         raise InputError(
             "no table of numbers found: rows do not split evenly at comma, semicolon or tab",
             where=where,
-            hint="export as CSV with one row a sample; if the decimal sign is a comma, separate by semicolon or tab",
+            hint="export as CSV with one row a sample; if the decimal sign is a comma, separate by "
+            "semicolon or tab",
         )
     return best
 
@@ -126,7 +127,8 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
         raise InputError(
             f"{uneven} of {len(body)} rows do not have {width} cells",
             where=where,
-            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote the cells",
+            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote "
+            "the cells",
         )
     wrong_heads = [cells for cells in head if len(cells) != width]
     heads = [cells for cells in head if len(cells) == width]
@@ -134,7 +136,8 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
         raise InputError(
             f"the heading has {len(wrong_heads[-1])} names but the rows have {width} cells",
             where=where,
-            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote the cells",
+            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote "
+            "the cells",
         )
     return heads + kept, comments + [separator.join(c) for c in wrong_heads], uneven
 
@@ -228,7 +231,8 @@ def _decimal_from_doubtful(doubtful: list[str], separator: str, where: str) -> s
     if not doubtful:
         return "."
     raise InputError(
-        f"cannot tell whether '{doubtful[0]}' has a decimal or a thousands mark: no cell in the file decides it",
+        f"cannot tell whether '{doubtful[0]}' has a decimal or a thousands mark: no cell in the file "
+        "decides it",
         where=where,
         hint="say so with --decimal , or --decimal .",
     )

@@ -1,10 +1,12 @@
 """Suspicion that air drawn in at the open pipe end makes lambda read lean at low speed.
 
-Common practice, no published source: the sensor wants 10 bores of pipe behind it; between 1 and 10 it reads leaner
-by up to 2 AFR below 3000 rpm. Three signs are weighed, each worth log10 odds of its own:
+Common practice, no published source: the sensor wants 10 bores of pipe behind it; between 1 and 10 it reads
+leaner by up to 2 AFR below 3000 rpm. Three signs are weighed, each worth log10 odds of its own:
 place    distance from the sensor to the open end under 10 bores;
-lambda   leaner at the low end than anything the engine runs well on: over the lean gate of 0.95 at full throttle;
-torque   the torque does not know of that lean mixture: against the published law it moves too little between setups.
+lambda   leaner at the low end than anything the engine runs well on: over the lean gate of 0.95 at full
+         throttle;
+torque   the torque does not know of that lean mixture: against the published law it moves too little
+         between setups.
 A sensor with its 10 bores is never suspected.
 """
 
@@ -12,7 +14,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pulsewright.bench.exhaust import Exhaust
+from pulsewright.bench.exhaust import Exhaust, Join, Muffler, Pipe
 from pulsewright.physics.power_versus_mixture import torque_of_mixture
 from pulsewright.pulls.finding import GREATEST_STRENGTH, Finding
 
@@ -36,9 +38,9 @@ def bores_to_end(exhaust: Exhaust) -> tuple[float, float] | None:
             continue
         length, bore = 0.0, 0.0
         for piece in pieces:
-            if piece.piece == "pipe":
+            if isinstance(piece, Pipe):
                 length, bore = length + piece.length, piece.bore_out
-            elif piece.piece in ("muffler", "join"):
+            elif isinstance(piece, Muffler | Join):
                 length = bore = 0.0
                 break
         if bore > 0.0 and length > place:
@@ -51,8 +53,8 @@ def dilution_finding(
 ) -> Finding | None:
     """Dilution suspicion of one setup.
 
-    rpm, mixture : (n_bin,) unlagged lambda. contradicted : torque change seen over torque change the published law
-    asks for, between this setup and one that reads richer; None where there is no such pair.
+    rpm, mixture : (n_bin,) unlagged lambda. contradicted : torque change seen over torque change the
+    published law asks for, between this setup and one that reads richer; None where there is no such pair.
     """
     place = bores_to_end(exhaust)
     known = np.isfinite(mixture)
@@ -62,7 +64,10 @@ def dilution_finding(
     low = values[speeds <= speeds[0] + 500.0].mean()
     later = values[speeds > speeds[0] + 500.0]
     rise = float(low - later.min())
-    strength, signs = 0.5, [f"the sensor sits {place[0]:.1f} bores ({1e3 * place[1]:.0f} mm) from the open end"]
+    strength, signs = (
+        0.5,
+        [f"the sensor sits {place[0]:.1f} bores ({1e3 * place[1]:.0f} mm) from the open end"],
+    )
     if rise > RISE and low > LEAN_GATE:
         strength += 0.7
         signs.append(f"lambda {low:.2f} at the low end is {rise:.2f} over its least value further up")
@@ -84,11 +89,14 @@ def dilution_finding(
 def torque_answer(
     rpm: np.ndarray, mixtures: tuple[np.ndarray, np.ndarray], torques: tuple[np.ndarray, np.ndarray]
 ) -> float | None:
-    """Torque change seen over the change that the published law asks for, below 3500 rpm; None where it asks little.
+    """Torque change seen over the change that the published law asks for, below 3500 rpm; None where it
+    asks little.
 
     Two setups that differ in jets only. A true reading gives about 1, a diluted one near 0.
     """
-    ok = np.all(np.isfinite(np.vstack([*mixtures, *torques])), axis=0) & (rpm <= max(LOW_SPEED, rpm[0] + 500.0))
+    ok = np.all(np.isfinite(np.vstack([*mixtures, *torques])), axis=0) & (
+        rpm <= max(LOW_SPEED, rpm[0] + 500.0)
+    )
     if ok.sum() < 5:
         return None
     first, second = (np.array([torque_of_mixture(float(m)) for m in mix[ok]]) for mix in mixtures)

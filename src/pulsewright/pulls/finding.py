@@ -37,5 +37,6 @@ def odds_of(times_threshold: float) -> float:
 
 
 def odds_of_z(z: float) -> float:
-    """Strength of an estimate z standard deviations from nothing: likelihood ratio of a Gaussian. [log10 odds]"""
+    """Strength of an estimate z standard deviations from nothing: likelihood ratio of a Gaussian. [log10
+    odds]"""
     return min(GREATEST_STRENGTH, 0.5 * z * z / 2.302585)

@@ -1,13 +1,20 @@
-"""Heat soak, warming up and pulls that do not belong, from the level model of whole pulls."""
+"""Heat soak, warming up and pulls that do not belong, from the level model of whole pulls.
+
+Heat soak is said whenever the head left its temperature window, unless the pulls show that it cost nothing:
+the condition is measured, and a few pulls cannot show a loss of 1 or 2 % by themselves.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from pulsewright.pulls.finding import Finding, odds_of, odds_of_z
+from pulsewright.pulls.finding import GREATEST_STRENGTH, Finding, odds_of, odds_of_z
 from pulsewright.pulls.pull_levels import PullLevels
 
 CERTAIN = 2.0  # standard deviations
+KNOWN_EFFECT = (
+    0.5  # log10 odds of a loss once the head left its window: common practice knows 0.5 to 3 % over a string
+)
 WORTH_SAYING = 0.005  # [-] of torque: half of what pulls scatter anyway
 HOT_SPAN = 15.0  # [K] over the settled temperature; less is within one temperature window
 ODD_SCATTERS = 3.0  # standard deviations of a pull
@@ -22,19 +29,33 @@ def heat_findings(levels: PullLevels, setup: list[str], head: np.ndarray) -> lis
         return found
     over = np.where(known, head - levels.settled, 0.0)
     hot_loss = levels.hot * max(0.0, float(over.max()))
-    if over.max() > HOT_SPAN and -hot_loss > WORTH_SAYING and levels.hot < -CERTAIN * levels.hot_sd:
-        found.append(_heat("heat soak", abs(levels.hot / levels.hot_sd),
-            f"torque falls {-1000 * levels.hot:.1f} % for each 10 K the head is over {levels.settled - 273.15:.0f} degC, "
-            f"{-100 * hot_loss:.1f} % at the hottest pull{_unlike(setup, head)}"))  # fmt: skip
+    if over.max() > HOT_SPAN and levels.hot < levels.hot_sd:
+        z = max(0.0, -levels.hot / levels.hot_sd)
+        found.append(
+            _heat(
+                "heat soak",
+                KNOWN_EFFECT + odds_of_z(z),
+                f"the head was up to {over.max():.0f} K over the session's settled "
+                f"{levels.settled - 273.15:.0f} degC; torque "
+                f"there is {100 * hot_loss:+.1f} % ({z:.1f} standard deviations{_unlike(setup, head)}",
+            )
+        )
     cold_loss = levels.cold * min(0.0, float(over.min()))
     if -cold_loss > WORTH_SAYING and levels.cold > CERTAIN * levels.cold_sd:
-        found.append(_heat("warm-up", abs(levels.cold / levels.cold_sd),
-            f"torque is {-100 * cold_loss:.1f} % lower in the coldest pull than at {levels.settled - 273.15:.0f} degC"))  # fmt: skip
+        found.append(
+            _heat(
+                "warm-up",
+                odds_of_z(levels.cold / levels.cold_sd),
+                f"torque is {-100 * cold_loss:.1f} % lower in the coldest pull than at "
+                f"{levels.settled - 273.15:.0f} degC",
+            )
+        )
     return found
 
 
-def _heat(kind: str, z: float, evidence: str) -> Finding:
-    return Finding(kind=kind, setup=None, pull=None, rpm=None, strength=odds_of_z(z), evidence=evidence)
+def _heat(kind: str, strength: float, evidence: str) -> Finding:
+    strength = min(GREATEST_STRENGTH, strength)
+    return Finding(kind=kind, setup=None, pull=None, rpm=None, strength=strength, evidence=evidence)
 
 
 def _unlike(setup: list[str], head: np.ndarray) -> str:
@@ -43,8 +64,11 @@ def _unlike(setup: list[str], head: np.ndarray) -> str:
     coldest, hottest = min(means, key=lambda k: means[k]), max(means, key=lambda k: means[k])
     apart = means[hottest] - means[coldest]
     if not apart > HOT_SPAN:
-        return ""
-    return f"; {hottest} was measured {apart:.0f} K hotter than {coldest}: a difference between them is partly heat"
+        return ")"
+    return (
+        f"); {hottest} was measured {apart:.0f} K hotter than {coldest}: a difference between them "
+        "is partly heat"
+    )
 
 
 def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:
@@ -53,7 +77,8 @@ def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:
     return [
         Finding(
             kind="odd pull", setup=setup[k], pull=k + 1, rpm=None, strength=odds_of(abs(rest) / limit),
-            evidence=f"lies {100 * rest:+.1f} % from the other pulls of {setup[k]} (limit {100 * limit:.1f} %)",
+            evidence=f"lies {100 * rest:+.1f} % from the other pulls of {setup[k]} (limit "
+            f"{100 * limit:.1f} %)",
         )
         for k, rest in enumerate(levels.residual)
         if abs(rest) > limit

@@ -1,13 +1,16 @@
 """Torque holes: where, how deep, how sure, and whether they repeat.
 
-Meaning  from the session format: weather-corrected torque in unsmoothed 50 rpm bins; trend by trend.py; shoulders are
-         the highest trend torque within 1500 rpm on each side of the bottom; the edges are where the trend falls 1 %
-         below the lower shoulder; depth = 1 - bottom / lower shoulder; reported from 0.03 whose interval excludes 0.
+Meaning  from the session format: weather-corrected torque in unsmoothed 50 rpm bins; trend by trend.py;
+         shoulders are the highest trend torque within 1500 rpm on each side of the bottom; the edges are
+         where the trend falls 1 % below the lower shoulder; depth = 1 - bottom / lower shoulder; reported
+         from 0.03 whose interval excludes 0.
 Depth    is the mean over pulls of the depth of that pull alone, read at the places that the other pulls show
          (leave one out). Reading every pull at its own extremes would turn noise into depth.
-Interval 95 %, Student's t over whole pulls. With few pulls the scatter of a single pull's depth is steadied by a
-         prior of 0.6 % worth 3 degrees of freedom: bin noise of 0.4 % (common practice, no published source) in
-         bottom and shoulder, less the trend's averaging, plus its correlation over neighbouring bins.
+Interval 95 %, Student's t over whole pulls. With few pulls the scatter of a single pull's depth is steadied
+by a
+         prior of 0.6 % worth 3 degrees of freedom: bin noise of 0.4 % (common practice, no published
+         source) in bottom and shoulder, less the trend's averaging, plus its correlation over neighbouring
+         bins.
 """
 
 from __future__ import annotations
@@ -46,10 +49,14 @@ class Hole:
     def as_json(self) -> dict[str, float | bool]:
         """The `hole` entry of an explanation, with the interval."""
         return {
-            "rpm_from": round(self.rpm_from), "rpm_to": round(self.rpm_to), "rpm_bottom": round(self.rpm_bottom),
-            "depth": round(self.depth, 3), "depth_low": round(self.depth_low, 3),
-            "depth_high": round(self.depth_high, 3), "repeats": self.repeats,
-        }  # fmt: skip
+            "rpm_from": round(self.rpm_from),
+            "rpm_to": round(self.rpm_to),
+            "rpm_bottom": round(self.rpm_bottom),
+            "depth": round(self.depth, 3),
+            "depth_low": round(self.depth_low, 3),
+            "depth_high": round(self.depth_high, 3),
+            "repeats": self.repeats,
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,10 +133,11 @@ def _deepest(rpm: np.ndarray, curve: np.ndarray) -> _Place | None:
         right = known[(known > i) & (rpm[known] <= rpm[i] + SHOULDER_REACH)]
         if not left.size or not right.size:
             continue
-        l, r = int(left[np.argmax(curve[left])]), int(right[np.argmax(curve[right])])
-        depth = 1.0 - float(curve[i] / min(curve[l], curve[r]))
+        low = int(left[np.argmax(curve[left])])
+        high = int(right[np.argmax(curve[right])])
+        depth = 1.0 - float(curve[i] / min(curve[low], curve[high]))
         if best is None or depth > best.depth:
-            best = _Place(bottom=int(i), left=l, right=r, depth=depth)
+            best = _Place(bottom=int(i), left=low, right=high, depth=depth)
     return best
 
 

@@ -6,7 +6,8 @@ Rates    pulls of one setup at different rates (or up and down) must show one mi
          The curve is a cubic spline; delay and lag pass through it; the fit of all pulls judges each pair.
          Used where the rates differ by 15 % or more: below, the shift between pulls drowns in noise.
 The fit is judged by Gaussian likelihood with the residual's own size and correlation.
-Not used  the torque answer to a jet change: in a hole the residual gas goes with the mixture, which moves the apparent
+Not used  the torque answer to a jet change: in a hole the residual gas goes with the mixture, which moves
+          the apparent
          place of the mixture by as much as the delay itself.
 """
 
@@ -120,11 +121,16 @@ def _rate_likelihood(pulls: list[Pull]) -> np.ndarray:
 
 def _even(pull: Pull) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Time, engine speed and lambda on even steps of at least 0.02 s, whole record with a sound speed."""
-    assert pull.time is not None and pull.mixture is not None
+    assert pull.time is not None
+    assert pull.mixture is not None
     ok = np.isfinite(pull.mixture) & np.isfinite(pull.torque)
     step = max(0.02, float(np.median(np.diff(pull.time))))
     time = np.arange(pull.time[ok][0], pull.time[ok][-1], step)
-    return time, np.interp(time, pull.time[ok], pull.engine_speed[ok]), np.interp(time, pull.time[ok], pull.mixture[ok])
+    return (
+        time,
+        np.interp(time, pull.time[ok], pull.engine_speed[ok]),
+        np.interp(time, pull.time[ok], pull.mixture[ok]),
+    )
 
 
 def _spline_rest(

@@ -1,8 +1,9 @@
 """Misfire: sudden losses of torque in single samples, lean spikes of lambda with them.
 
-A sample counts as a drop when it lies 6 robust standard deviations and 4 % under the median of its neighbours:
-sound noise does that once in a billion samples, a missed firing of one cylinder costs far more than 4 %.
-Three separate drops make a finding; lambda spikes of 0.08 within half a second add to it (unburnt oxygen reads lean).
+A sample counts as a drop when it lies 6 robust standard deviations and 4 % under the median of its
+neighbours: sound noise does that once in a billion samples, a missed firing of one cylinder costs far more
+than 4 %. Three separate drops make a finding; lambda spikes of 0.08 within half a second add to it (unburnt
+oxygen reads lean).
 """
 
 from __future__ import annotations

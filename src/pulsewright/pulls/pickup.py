@@ -1,9 +1,9 @@
 """Engine-speed pick-up faults: samples dropped, doubled or halved.
 
-With a roller speed the ratio engine/roller is fixed by the gears, so a sample that leaves it by a quarter is a
-pick-up fault: slip reaches a few per cent (trade practice), a wasted-spark or missed-pulse fault a factor of 1.5
-or more. Without a roller, a sample is held against the running median of its neighbours: at the fastest usual
-sweep (700 rpm/s) speed changes under 15 % within the window, a fault by a third or more.
+With a roller speed the ratio engine/roller is fixed by the gears, so a sample that leaves it by a quarter
+is a pick-up fault: slip reaches a few per cent (trade practice), a wasted-spark or missed-pulse fault a
+factor of 1.5 or more. Without a roller, a sample is held against the running median of its neighbours: at
+the fastest usual sweep (700 rpm/s) speed changes under 15 % within the window, a fault by a third or more.
 """
 
 from __future__ import annotations

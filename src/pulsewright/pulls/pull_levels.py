@@ -4,9 +4,10 @@ Model    log of the mean torque over the riding band of pull p =
          level of its setup + cold * (settled - head, if colder) + hot * (head - settled, if hotter)
          + order * (place in the day - middle) + scatter.
 Settled  head temperature = middle of the 15 K window that holds most pulls (the lower on a tie).
-Priors   (common practice, no published source) cold: 1 % a 15 K, engines gain a per cent or two while they warm up;
-         hot: 3 % a 40 K, 0.5 to 3 % fall over a string; order: 0.2 % a pull, drift of 0.1 to 0.4 % a pull until settled;
-         each as the standard deviation around 0. Scatter of a pull: 0.7 %, worth 4 degrees of freedom.
+Priors   (common practice, no published source) cold: 1 % a 15 K, engines gain a per cent or two while they
+         warm up; hot: 3 % a 40 K, 0.5 to 3 % fall over a string; order: 0.2 % a pull, drift of 0.1 to 0.4 %
+         a pull until settled; each as the standard deviation around 0. Scatter of a pull: 0.7 %, worth 4
+         degrees of freedom.
 Linear Gaussian posterior; the scatter and the posterior are refined together until they stay.
 """
 
@@ -54,7 +55,8 @@ class PullLevels:
 def fit_levels(level: np.ndarray, setup: list[str], head: np.ndarray) -> PullLevels:
     """Fit the level model to pulls in the order they were made.
 
-    level : (n_pull,) log mean torque. setup : name a pull. head : (n_pull,) head temperature [K], NaN unknown.
+    level : (n_pull,) log mean torque. setup : name a pull. head : (n_pull,) head temperature [K], NaN
+    unknown.
     """
     names = tuple(dict.fromkeys(setup))
     count, groups = level.size, len(names)

@@ -15,7 +15,7 @@ from pulsewright.pulls.number_text import NumberForm
 from pulsewright.pulls.pickup import pickup_faults
 from pulsewright.pulls.pull import ChannelDecision, Pull
 from pulsewright.pulls.reading import Reading
-from pulsewright.pulls.start_mask import sweep_mask, step_mask
+from pulsewright.pulls.start_mask import step_mask, sweep_mask
 from pulsewright.pulls.torque_power import RADIANS
 
 FEWEST_USABLE = 8  # samples past the start transient; fewer make no curve
@@ -23,9 +23,7 @@ MOST_PICKUP_FAULTS = 0.3  # [-] share of samples; above, the speed as a whole ca
 LIMIT_RUN = 3  # equal samples in a row at an extreme: the sensor clips there
 
 
-def read_pull(
-    path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep"
-) -> Pull:
+def read_pull(path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep") -> Pull:
     """Read one pull file. Raises InputError with the reason where it cannot be read safely."""
     text, encoding = read_text(path)
     return _pull(text, encoding, path, reading or Reading(), setup, kind)
@@ -148,7 +146,10 @@ def _lambdas(naming: Naming, order: np.ndarray) -> tuple[dict[str, np.ndarray], 
         values = column.si[order].copy()
         clipped = _clipped(values)
         if clipped.any():
-            notes.append(f"'{column.heading}' sat at its limit of {values[clipped][0]:.3f} in {int(clipped.sum())} samples")
+            notes.append(
+                f"'{column.heading}' sat at its limit of {values[clipped][0]:.3f} in "
+                f"{int(clipped.sum())} samples"
+            )
             values[clipped] = np.nan
         found[str(number)] = values
     return found, notes
@@ -174,5 +175,3 @@ def _temperatures(naming: Naming, order: np.ndarray) -> dict[str, np.ndarray]:
         for column in naming.columns
         if column.quantity and column.quantity.endswith("_temperature")
     }
-
-

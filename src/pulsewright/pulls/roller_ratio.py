@@ -1,7 +1,8 @@
 """Ratio of engine speed to roller speed: slip inside a pull, a pick-up wrong over a whole pull.
 
-Slip lets the engine run ahead of the roller. The ratio over engine speed, as medians in 200 rpm steps, is held
-against its own first steps. Common practice, no published source: a drift of over 1 % inside a pull is slip.
+Slip lets the engine run ahead of the roller. The ratio over engine speed, as medians in 200 rpm steps, is
+held against its own first steps. Common practice, no published source: a drift of over 1 % inside a pull is
+slip.
 """
 
 from __future__ import annotations
@@ -35,7 +36,11 @@ def slip_curve(pull: Pull) -> tuple[np.ndarray, np.ndarray]:
         ratio = pull.engine_speed / pull.roller_speed
     ok = pull.usable & np.isfinite(ratio)
     place = np.floor(pull.engine_speed[ok] / STEP)
-    steps = [(STEP * (k + 0.5), np.median(ratio[ok][place == k])) for k in np.unique(place) if (place == k).sum() > 3]
+    steps = [
+        (STEP * (k + 0.5), np.median(ratio[ok][place == k]))
+        for k in np.unique(place)
+        if (place == k).sum() > 3
+    ]
     if len(steps) < 3:
         return np.empty(0), np.empty(0)
     speeds, ratios = (np.array(column) for column in zip(*steps, strict=True))
@@ -55,7 +60,8 @@ def slip_findings(pulls: list[Pull]) -> list[Finding]:
             Finding(
                 kind="slip", setup=pull.setup, pull=number, rpm=(float(at.min()), float(at.max())),
                 strength=odds_of(float(slip.max()) / SLIP),
-                evidence=f"engine runs {slip.max():.1%} ahead of the roller at {speeds[slip.argmax()]:.0f} rpm "
+                evidence=f"engine runs {slip.max():.1%} ahead of the roller at "
+                f"{speeds[slip.argmax()]:.0f} rpm "
                 f"(limit {SLIP:.0%}; correlation with torque {strong:+.1f})",
             )
         )  # fmt: skip
@@ -76,7 +82,8 @@ def pickup_findings(pulls: list[Pull]) -> list[Finding]:
         share = pull.pickup_faults / pull.engine_speed.size
         if share > PICKUP_SHARE:
             found.append(_pickup(pull, number, odds_of(share / PICKUP_SHARE),
-                f"engine speed dropped, doubled or halved in {pull.pickup_faults} of {pull.engine_speed.size} samples; "
+                f"engine speed dropped, doubled or halved in {pull.pickup_faults} of "
+                f"{pull.engine_speed.size} samples; "
                 "they are left out"))  # fmt: skip
         if np.isfinite(ratio) and abs(ratio / usual - 1.0) > WRONG_RATIO:
             found.append(_pickup(pull, number, odds_of(abs(ratio / usual - 1.0) / WRONG_RATIO),
@@ -95,4 +102,6 @@ def wrong_ratio(pulls: list[Pull]) -> np.ndarray:
 
 
 def _pickup(pull: Pull, number: int, strength: float, evidence: str) -> Finding:
-    return Finding(kind="pick-up", setup=pull.setup, pull=number, rpm=None, strength=strength, evidence=evidence)
+    return Finding(
+        kind="pick-up", setup=pull.setup, pull=number, rpm=None, strength=strength, evidence=evidence
+    )

@@ -1,13 +1,13 @@
 """All pulls of a session: read, corrected, compared, with holes and findings.
 
-    read_session("folder") -> read_session_pulls(session) -> SessionPulls
+read_session("folder") -> read_session_pulls(session) -> SessionPulls
 """
 
 from __future__ import annotations
 
 import re
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -88,7 +88,9 @@ def read_session_pulls(session: Session, *, standard: str = STANDARD) -> Session
     if len({w.standard for w in weather}) > 1:  # never two forms in one picture
         weather = [pull_weather(p, e.air, "raw") for p, e in zip(pulls, session.pulls, strict=True)]
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # means over bins that no pull reaches are NaN, as meant
+        warnings.simplefilter(
+            "ignore", RuntimeWarning
+        )  # means over bins that no pull reaches are NaN, as meant
         return _judge(session, pulls, weather)
 
 
@@ -101,7 +103,9 @@ def _judge(session: Session, pulls: list[Pull], weather: list[Weather]) -> Sessi
     levels = fit_levels(np.array([_level(pulls[k], weather[k], band) for k in kept]), names, head)
     drift = dict(zip(kept, levels.drift, strict=True))
     groups = {name: [k for k in kept if pulls[k].setup == name] for name in dict.fromkeys(names)}
-    lag = estimate_lag([[pulls[k] for k in group] for group in groups.values()], given=session.logger.lambda_delay)
+    lag = estimate_lag(
+        [[pulls[k] for k in group] for group in groups.values()], given=session.logger.lambda_delay
+    )
     curves = {name: _curves(name, group, pulls, weather, drift, lag) for name, group in groups.items()}
     baseline = next(each.name for each in session.setups if each.name in curves)
     findings = _findings(session, pulls, weather, kept, curves, levels, head)
@@ -122,7 +126,7 @@ def _judge(session: Session, pulls: list[Pull], weather: list[Weather]) -> Sessi
     )
 
 
-# --- reading ---------------------------------------------------------------------------------------------------
+# --- reading ----------------------------------------------------------------------------------
 
 
 def _read(session: Session, entry: PullEntry) -> Pull:
@@ -165,7 +169,7 @@ def _head(pull: Pull, entry: PullEntry) -> float:
     return float(np.nanmedian(logged[:20])) if logged is not None else float("nan")
 
 
-# --- curves ----------------------------------------------------------------------------------------------------
+# --- curves -----------------------------------------------------------------------------------
 
 
 def _reach(pulls: list[Pull]) -> tuple[float, float]:
@@ -179,14 +183,17 @@ def _band(band: tuple[float, float], pulls: list[Pull]) -> tuple[tuple[float, fl
     low, high = _reach(pulls)
     if high - low < 300.0:
         raise InputError(
-            f"the pulls have only {max(0.0, high - low):.0f} rpm in common", hint="leave out the pull that is too short"
+            f"the pulls have only {max(0.0, high - low):.0f} rpm in common",
+            hint="leave out the pull that is too short",
         )
     inside = max(band[0], low), min(band[1], high)
     if inside[1] - inside[0] < 200.0:
         return (low, high), [f"the pulls do not reach the riding band; {low:.0f} to {high:.0f} rpm is used"]
     notes = []
     if inside != band:
-        notes.append(f"riding band cut to {inside[0]:.0f} to {inside[1]:.0f} rpm, as far as every pull reaches")
+        notes.append(
+            f"riding band cut to {inside[0]:.0f} to {inside[1]:.0f} rpm, as far as every pull reaches"
+        )
     return inside, notes
 
 
@@ -202,7 +209,12 @@ def _level(pull: Pull, weather: Weather, band: tuple[float, float]) -> float:
 
 
 def _curves(
-    name: str, group: list[int], pulls: list[Pull], weather: list[Weather], drift: dict[int, float], lag: LambdaLag
+    name: str,
+    group: list[int],
+    pulls: list[Pull],
+    weather: list[Weather],
+    drift: dict[int, float],
+    lag: LambdaLag,
 ) -> SetupCurves:
     members = [pulls[k] for k in group]
     lows = [float(p.engine_speed[p.usable].min()) for p in members]
@@ -255,7 +267,7 @@ def _mixture(
     return mean, np.hypot(np.nan_to_num(np.abs(slope)) * late, between)
 
 
-# --- comparisons and findings ------------------------------------------------------------------------------------
+# --- comparisons and findings -----------------------------------------------------------------
 
 
 def _jets_only(setup: SessionSetup) -> bool:
@@ -277,7 +289,8 @@ def _comparisons(
             continue
         rpm = np.intersect1d(first.rpm, second.rpm)
         rows = [
-            each.torques[:, np.isin(each.rpm, rpm)] * np.exp(-np.array([drift[k - 1] for k in each.pulls]))[:, None]
+            each.torques[:, np.isin(each.rpm, rpm)]
+            * np.exp(-np.array([drift[k - 1] for k in each.pulls]))[:, None]
             for each in (first, second)
         ]
         found.append(
@@ -318,8 +331,6 @@ def _findings(
 
 
 def _renumber(finding: Finding, kept: list[int]) -> Finding:
-    from dataclasses import replace
-
     assert finding.pull is not None
     return replace(finding, pull=kept[finding.pull - 1] + 1)
 
@@ -336,7 +347,24 @@ def _dilution(session: Session, curves: dict[str, SetupCurves]) -> list[Finding]
         finding = dilution_finding(name, exhaust, curve.rpm, curve.mixture, answers.get(name))
         if finding:
             found.append(finding)
-    return found
+    return found + _same_place(session, curves, found)
+
+
+def _same_place(session: Session, curves: dict[str, SetupCurves], found: list[Finding]) -> list[Finding]:
+    """A diluted reading stays diluted in a setup with the same pipe and sensor, however rich its jets
+    read."""
+    suspected = {f.setup: f for f in found}
+    more = []
+    for name in curves:
+        exhaust = session.setup(name).setup.exhaust
+        twin = next(
+            (f for s, f in suspected.items() if s and session.setup(s).setup.exhaust == exhaust), None
+        )
+        if twin and name not in suspected:
+            more.append(
+                replace(twin, setup=name, evidence=f"same pipe and sensor as {twin.setup}: {twin.evidence}")
+            )
+    return more
 
 
 def _torque_answers(session: Session, curves: dict[str, SetupCurves]) -> dict[str, float]:
@@ -367,7 +395,8 @@ def _limits(pulls: list[Pull]) -> list[Finding]:
                     Finding(
                         kind="sensor limit", setup=pull.setup, pull=number,
                         rpm=(float(speeds.min()), float(speeds.max())), strength=2.0,
-                        evidence=f"lambda sat at the end of its range in {int(stuck.sum())} samples: unknown there",
+                        evidence=f"lambda sat at the end of its range in {int(stuck.sum())} samples: "
+                        "unknown there",
                     )
                 )  # fmt: skip
     return found
@@ -381,7 +410,8 @@ def _weather_change(weather: list[Weather]) -> list[Finding]:
     return [
         Finding(
             kind="weather change", setup=None, pull=None, rpm=None, strength=odds_of(change / WEATHER_CHANGE),
-            evidence=f"the air changed torque by {change:.1%} over the session; it is corrected, the mixture is not",
+            evidence=f"the air changed torque by {change:.1%} over the session; it is corrected, the "
+            "mixture is not",
         )
     ]  # fmt: skip
 
@@ -389,14 +419,18 @@ def _weather_change(weather: list[Weather]) -> list[Finding]:
 def _notes(
     session: Session, pulls: list[Pull], weather: list[Weather], lag: LambdaLag, band_notes: list[str]
 ) -> tuple[str, ...]:
-    notes = [*band_notes, f"torque corrected by {weather[0].standard}" if weather[0].standard != "raw" else "torque is raw"]
+    notes = [
+        *band_notes,
+        f"torque corrected by {weather[0].standard}" if weather[0].standard != "raw" else "torque is raw",
+    ]
     if pulls[0].torque_at == "wheel":
         notes.append("torque is at the wheel, seen from the engine: the efficiency of the drive is unknown")
     if any(p.lambdas for p in pulls):
         notes.append(lag.text)
         if any(p.time is None for p in pulls):
             notes.append(
-                f"no time in some files: lambda is put back at an assumed {ASSUMED_RATE:.0f} +- {ASSUMED_RATE_SD:.0f} rpm/s"
+                f"no time in some files: lambda is put back at an assumed {ASSUMED_RATE:.0f} +- "
+                f"{ASSUMED_RATE_SD:.0f} rpm/s"
             )
     notes += [note for w in weather for note in w.notes]
     notes += [f"{p.file.name}: {note}" for p in pulls for note in p.notes]
@@ -406,5 +440,7 @@ def _notes(
 def _questions(session: Session, pulls: list[Pull]) -> tuple[Question, ...]:
     questions = [question for p in pulls for question in p.questions]
     if session.logger.torque is None:
-        questions.insert(0, Question(about="torque", text="is the torque at the engine or at the wheel?", taken="engine"))
+        questions.insert(
+            0, Question(about="torque", text="is the torque at the engine or at the wheel?", taken="engine")
+        )
     return tuple(dict.fromkeys(questions))

@@ -1,8 +1,8 @@
 """Which samples of a pull may be compared: past the throttle opening, before the throttle closes.
 
-Rule: the first 400 rpm of a sweep are left out. Common practice, no published source: the first 300 to 500 rpm
-after roll-on hold throttle opening, tyre wind-up and the pump shot. A sweep ends where the speed turns back. Of
-held steps the second half of each hold counts.
+Rule: the first 400 rpm of a sweep are left out. Common practice, no published source: the first 300 to 500
+rpm after roll-on hold throttle opening, tyre wind-up and the pump shot. A sweep ends where the speed turns
+back. Of held steps the second half of each hold counts.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def sweep_mask(engine_speed: np.ndarray, trusted: np.ndarray) -> tuple[np.ndarra
 def step_mask(time: np.ndarray, engine_speed: np.ndarray, trusted: np.ndarray) -> np.ndarray:
     """Usable samples of held steps: the second half of every hold. (n_sample,) bool"""
     speed = np.interp(time, time[trusted], engine_speed[trusted])
-    width = max(3, int(round(0.5 / max(1e-3, float(np.median(np.diff(time)))))))
+    width = max(3, round(0.5 / max(1e-3, float(np.median(np.diff(time))))))
     smooth = np.convolve(np.pad(speed, width // 2, mode="edge"), np.ones(width) / width, mode="same")
     smooth = smooth[width // 2 : width // 2 + speed.size]
     held = np.abs(np.gradient(smooth, time)) < HOLD_RATE

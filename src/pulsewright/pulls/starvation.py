@@ -1,9 +1,9 @@
 """Fuel starvation: the bowl runs low with time at load, so lambda climbs and torque falls late in a pull.
 
-What the engine does at a speed it does in every pull of a setup. What starvation does depends on how long the load
-has lasted, so it comes at another speed in a pull of another rate, or in some pulls and not in others. So a
-pull is held against the leanest-free curve of its own setup: over the last third of its time lambda lies 0.08
-above and torque 3 % below the setup's best, both growing to the end.
+What the engine does at a speed it does in every pull of a setup. What starvation does depends on how long
+the load has lasted, so it comes at another speed in a pull of another rate, or in some pulls and not in
+others. So a pull is held against the leanest-free curve of its own setup: over the last third of its time
+lambda lies 0.08 above and torque 3 % below the setup's best, both growing to the end.
 """
 
 from __future__ import annotations
@@ -44,8 +44,10 @@ def starvation_findings(
             Finding(
                 kind="fuel starvation", setup=setup, pull=number, rpm=(float(start), float(rpm[-1])),
                 strength=odds_of(size + 0.5),
-                evidence=f"from {start:.0f} rpm lambda climbs {leaner[late[-4:]].mean():.2f} and torque falls "
-                f"{weaker[late[-4:]].mean():.1%} against another pull of {setup}: time at load, not engine speed",
+                evidence=f"from {start:.0f} rpm lambda climbs {leaner[late[-4:]].mean():.2f} and torque "
+                "falls "
+                f"{weaker[late[-4:]].mean():.1%} against another pull of {setup}: time at load, not "
+                "engine speed",
             )
         )  # fmt: skip
     return found

@@ -11,8 +11,8 @@ import math
 import numpy as np
 
 from pulsewright.errors import InputError
-from pulsewright.pulls.columns import Column, Naming, overrule
 from pulsewright.pulls.channel_units import Unit, units_of
+from pulsewright.pulls.columns import Column, Naming, overrule
 from pulsewright.pulls.pull import Question
 from pulsewright.pulls.reading import Reading
 
@@ -125,19 +125,24 @@ def _refuse_pair(torque: Column, power: Column, pairs: list[tuple[Unit, Unit]], 
 
 def _other_place(naming: Naming, torque: Column, power: Column, ratio: float, where: str) -> None:
     """Units are named and sound, yet the ratio is constant and not 1: the two sit at different places."""
-    assert torque.unit and power.unit
+    assert torque.unit
+    assert power.unit
     share = ratio / _expected(torque.unit, power.unit)
     if share < 0.65:
         torque.quantity, torque.overruled = None, True
         torque.reason = (
-            f"the numbers are {1 / share:.2f} times power / engine speed: torque behind a gear ratio; power is used"
+            f"the numbers are {1 / share:.2f} times power / engine speed: torque behind a "
+            "gear ratio; power is used"
         )
-        naming.notes.append(f"torque from power: '{torque.heading}' is taken behind a gear ratio of {1 / share:.2f}")
+        naming.notes.append(
+            f"torque from power: '{torque.heading}' is taken behind a gear ratio of {1 / share:.2f}"
+        )
     elif share <= 1.1:
         naming.questions.append(
             Question(
                 about=f"{torque.heading}, {power.heading}",
-                text=f"power is {share:.3f} of torque x speed: is one at the wheel and one at the engine, or one corrected?",
+                text=f"power is {share:.3f} of torque x speed: is one at the wheel and one at the "
+                "engine, or one corrected?",
                 taken=f"'{torque.heading}' as it stands",
             )
         )
@@ -164,8 +169,10 @@ def _check_size(naming: Naming, reading: Reading, where: str) -> None:
         most = min(most, GREATEST_BMEP * reading.displacement / (4 * math.pi))
     if not LEAST_PEAK_TORQUE <= peak <= most:
         raise InputError(
-            f"'{column.heading}' read in {column.unit.name if column.unit else '?'} gives a torque of {peak:.4g} N m; "
+            f"'{column.heading}' read in {column.unit.name if column.unit else '?'} gives a torque of "
+            f"{peak:.4g} N m; "
             f"here it is {LEAST_PEAK_TORQUE:.0f} to {most:.0f} N m",
             where=where,
-            hint="is it torque at the roller or wheel axle, or another unit? name it: --as torque=Nm, or use the power column",
+            hint="is it torque at the roller or wheel axle, or another unit? name it: --as torque=Nm, "
+            "or use the power column",
         )

@@ -1,10 +1,10 @@
 """Smooth trend through 50 rpm bins: local quadratic regression with tricube weights (LOESS).
 
-Source   W. S. Cleveland, Robust locally weighted regression, J. Am. Stat. Assoc. 74 (1979) 829-836 (from memory);
-         one pass, no robustness step, fixed window instead of a fixed share of points.
-Window   300 rpm to each side. Common practice, no published source: a wave hole is 15 to 35 % of its speed wide,
-         so 450 rpm and more; the window keeps over 97 % of a Gaussian dip 500 rpm wide at half depth (tested)
-         and cuts independent bin noise to under half.
+Source   W. S. Cleveland, Robust locally weighted regression, J. Am. Stat. Assoc. 74 (1979) 829-836 (from
+         memory); one pass, no robustness step, fixed window instead of a fixed share of points.
+Window   300 rpm to each side. Common practice, no published source: a wave hole is 15 to 35 % of its speed
+         wide, so 450 rpm and more; the window keeps over 97 % of a Gaussian dip 500 rpm wide at half depth
+         (tested) and cuts independent bin noise to under half.
 Ends     straight instead of quadratic where a side of the window has under half its points, so that noise
          at the ends makes no shoulder.
 """

@@ -1,7 +1,7 @@
 """Lambda put back to the moment it belongs to: delay shifted out, first-order lag inverted.
 
-true(t - delay) = reading(t) + lag * d(reading)/dt, the derivative from a local parabola over 0.35 s so that it
-does not turn sensor noise into mixture.
+true(t - delay) = reading(t) + lag * d(reading)/dt, the derivative from a local parabola over 0.35 s so that
+it does not turn sensor noise into mixture.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def _slope(time: np.ndarray, values: np.ndarray) -> np.ndarray:
         return np.zeros(values.size)
     even = float(np.median(np.diff(time)))
     filled = np.interp(time, time[finite], values[finite])
-    width = max(5, 2 * int(round(SMOOTH_TIME / even / 2)) + 1)
+    width = max(5, 2 * round(SMOOTH_TIME / even / 2) + 1)
     if width > values.size:
         return np.gradient(filled, time)
-    return savgol_filter(filled, width, 2, deriv=1, delta=even, mode="interp")
+    return np.asarray(savgol_filter(filled, width, 2, deriv=1, delta=even, mode="interp"))

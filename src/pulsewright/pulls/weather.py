@@ -11,13 +11,15 @@ from typing import Protocol
 
 import numpy as np
 
+from pulsewright.errors import UsageError
 from pulsewright.physics.humid_air import vapour_pressure
 from pulsewright.physics.weather_correction import FACTORS, correction, doubts
-from pulsewright.errors import UsageError
 from pulsewright.pulls.pull import Pull
 
 STANDARD = "J1349"
-UNKNOWN_HUMIDITY = 0.5  # [-] taken when no humidity was logged: indoors 0.2 to 0.8, 0.5 % of torque at 25 degC
+UNKNOWN_HUMIDITY = (
+    0.5  # [-] taken when no humidity was logged: indoors 0.2 to 0.8, 0.5 % of torque at 25 degC
+)
 
 
 class AirLike(Protocol):
@@ -60,7 +62,8 @@ def pull_weather(pull: Pull, air: AirLike | None, standard: str = STANDARD) -> W
         factor = correction(standard, temperature, pressure, vapour)
         warnings = doubts(standard, temperature, pressure, vapour)
     return Weather(
-        temperature=temperature, pressure=pressure, humidity=humidity, standard=standard, factor=float(factor),
+        temperature=temperature, pressure=pressure, humidity=humidity, standard=standard,
+        factor=float(factor),
         notes=(*notes, *warnings),
     )  # fmt: skip
 

@@ -1,0 +1,193 @@
+"""`pulsewright pulls`: what is in a file, what is in a session, where its holes are."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pulsewright.cli.json_output import json_option, write_json
+from pulsewright.errors import UsageError
+
+if TYPE_CHECKING:
+    from pulsewright.pulls.pull import Pull
+    from pulsewright.pulls.session_pulls import SessionPulls
+
+
+@click.group()
+def command() -> None:
+    """Read pull files, list a session's pulls, find its holes."""
+
+
+@command.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--as", "units", multiple=True, metavar="CHANNEL=UNIT", help="Name a unit, as in torque=Nm.")
+@click.option(
+    "--column", "columns", multiple=True, metavar="CHANNEL=HEADING", help="Say which column is which."
+)
+@click.option(
+    "--decimal", type=click.Choice([".", ","]), help="Decimal mark, where the file does not show it."
+)
+@click.option(
+    "--afr", type=float, help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7."
+)
+@click.option("--wheel", is_flag=True, help="Torque and power are at the wheel.")
+@json_option
+def read(
+    file: Path,
+    units: tuple[str, ...],
+    columns: tuple[str, ...],
+    decimal: str | None,
+    afr: float | None,
+    wheel: bool,
+    json_to: str | None,
+) -> None:
+    """Show how FILE is read: every column, its meaning, the reason and the doubts."""
+    from pulsewright.pulls.read_pull import read_pull
+    from pulsewright.pulls.reading import PETROL_AFR, Reading
+
+    reading = Reading(
+        units=_pairs(units, "--as"),
+        columns=_pairs(columns, "--column"),
+        decimal=decimal,
+        stoichiometric_afr=afr or PETROL_AFR,
+        fuel="petrol" if afr is None else "as given",
+        torque_at="wheel" if wheel else "engine",
+    )
+    pull = read_pull(file, reading=reading)
+    if json_to:
+        write_json({"format": "pulsewright pull 1", **_pull_summary(pull)}, json_to)
+        return
+    _print_pull(pull)
+
+
+@command.command("list")
+@click.argument("session", type=click.Path(path_type=Path))
+@json_option
+def list_(session: Path, json_to: str | None) -> None:
+    """List the pulls of SESSION with what was found in them."""
+    found = _session(session)
+    if json_to:
+        pulls = [
+            {"number": n, "used": used, "correction": w.factor, **_pull_summary(p)}
+            for n, (p, used, w) in enumerate(
+                zip(found.pulls, found.used, found.weather, strict=True), start=1
+            )
+        ]
+        write_json({"format": "pulsewright pulls 1", "pulls": pulls, **_session_summary(found)}, json_to)
+        return
+    for n, (pull, used, weather) in enumerate(
+        zip(found.pulls, found.used, found.weather, strict=True), start=1
+    ):
+        speed, torque = pull.engine_speed[pull.usable], pull.torque[pull.usable] * weather.factor
+        click.echo(
+            f"{n:3d}  {pull.setup:12s} {pull.file.name:16s} {speed.min():5.0f} to {speed.max():5.0f} rpm  "
+            f"best {torque.max():6.1f} N m at {speed[torque.argmax()]:5.0f}  factor {weather.factor:.4f}"
+            + ("" if used else "  LEFT OUT")
+        )
+    for comparison in found.comparisons:
+        click.echo(comparison.text)
+    _print_findings(found)
+
+
+@command.command()
+@click.argument("session", type=click.Path(path_type=Path))
+@json_option
+def holes(session: Path, json_to: str | None) -> None:
+    """Find the torque holes of every setup in SESSION."""
+    found = _session(session)
+    if json_to:
+        write_json({"format": "pulsewright holes 1", **_session_summary(found)}, json_to)
+        return
+    for name, curves in found.setups.items():
+        hole = curves.hole
+        if hole is None:
+            click.echo(f"{name}: no hole of 3 % or more that these {len(curves.pulls)} pulls show")
+            continue
+        click.echo(
+            f"{name}: hole from {hole.rpm_from:.0f} to {hole.rpm_to:.0f} rpm, bottom "
+            f"{hole.rpm_bottom:.0f} rpm, "
+            f"{hole.depth:.1%} deep ({hole.depth_low:.1%} to {hole.depth_high:.1%}), "
+            + ("repeats" if hole.repeats else "not shown to repeat")
+        )
+    _print_findings(found)
+
+
+def _session(folder: Path) -> "SessionPulls":
+    from pulsewright.bench.session import read_session
+    from pulsewright.pulls.session_pulls import read_session_pulls
+
+    return read_session_pulls(read_session(folder))
+
+
+def _pairs(texts: tuple[str, ...], option: str) -> dict[str, str]:
+    pairs = {}
+    for text in texts:
+        channel, mark, value = text.partition("=")
+        if not mark or not value:
+            raise UsageError(f"'{text}' is not CHANNEL=VALUE", where=option, hint="as in torque=Nm")
+        pairs[channel.strip()] = value.strip()
+    return pairs
+
+
+def _pull_summary(pull: "Pull") -> dict[str, Any]:
+    speed = pull.engine_speed[pull.usable]
+    return {
+        "file": pull.file.name,
+        "setup": pull.setup,
+        "encoding": pull.encoding,
+        "separator": pull.separator,
+        "decimal": pull.decimal,
+        "samples": int(pull.engine_speed.size),
+        "usable": int(pull.usable.sum()),
+        "rpm": [float(speed.min()), float(speed.max())],
+        "torque_at": pull.torque_at,
+        "channels": [
+            {
+                "column": c.column, "heading": c.heading, "quantity": c.quantity, "unit": c.unit,
+                "confidence": c.confidence, "overruled": c.overruled, "reason": c.reason,
+            }
+            for c in pull.channels
+        ],
+        "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in pull.questions],
+        "notes": list(pull.notes),
+    }  # fmt: skip
+
+
+def _session_summary(found: "SessionPulls") -> dict[str, Any]:
+    return {
+        "baseline": found.baseline,
+        "riding_band": list(found.riding_band),
+        "hole": found.hole and found.hole.as_json(),
+        "holes": {name: curves.hole and curves.hole.as_json() for name, curves in found.setups.items()},
+        "comparisons": [comparison.as_json() for comparison in found.comparisons],
+        "findings": [finding.as_json() for finding in found.findings],
+        "lambda_lag": {"delay_s": found.lag.delay, "lag_s": found.lag.lag, "method": found.lag.method},
+        "notes": list(found.notes),
+        "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in found.questions],
+    }
+
+
+def _print_pull(pull: "Pull") -> None:
+    names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+    click.echo(
+        f"{pull.file.name}: {pull.encoding}, separated by {names[pull.separator]}, decimal '{pull.decimal}', "
+        f"{pull.engine_speed.size} samples, {int(pull.usable.sum())} usable"
+    )
+    for c in pull.channels:
+        mark = " OVERRULED" if c.overruled else ""
+        click.echo(
+            f"  {c.column:2d} {c.heading:24s} {c.quantity:20s} {c.unit:10s} {c.confidence:4.0%}{mark}  "
+            f"{c.reason}"
+        )
+    for note in pull.notes:
+        click.echo(f"  note: {note}")
+    for question in pull.questions:
+        click.echo(f"  please confirm, {question.about}: {question.text} Taken: {question.taken}")
+
+
+def _print_findings(found: "SessionPulls") -> None:
+    for f in found.findings:
+        who = ", ".join(str(x) for x in (f.setup, f.pull and f"pull {f.pull}") if x)
+        click.echo(f"{f.kind}{f' ({who})' if who else ''}: {f.evidence}")
+    for question in found.questions:
+        click.echo(f"please confirm, {question.about}: {question.text} Taken: {question.taken}")
