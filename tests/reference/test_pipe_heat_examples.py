@@ -2,7 +2,7 @@
 
 import pytest
 
-from pulsewright.physics.pipe_heat import cross_flow_convection, natural_convection
+from pulsewright.physics.pipe_heat import cross_flow_convection, natural_convection, nusselt, nusselt_analogy
 from pulsewright.physics.viscosity import viscosity
 
 ATMOSPHERE = 101325.0
@@ -26,3 +26,14 @@ def test_still_air_round_a_steam_pipe():
 def test_viscosity_of_hot_air(temperature: float, micro: float):
     """Table A.4, air; Sutherland's law runs 2 to 3 % low above 1000 K."""
     assert viscosity(temperature) * 1e6 == pytest.approx(micro, rel=0.03)
+
+
+def test_heat_by_analogy_is_that_of_smooth_pipes():
+    """Dittus & Boelter: Nu = 0.023 Re^0.8 Pr^0.4; friction 0.0179898 at Re 1e5 (fluids 1.3.1)."""
+    assert nusselt_analogy(1e5, 0.7, 0.0179898) == pytest.approx(0.023 * 1e4 * 0.7**0.4, rel=0.05)
+
+
+def test_heat_in_engine_pipes():
+    """Depcik & Assanis, SAE 2002-01-0372 (from memory): 0.0718 Re^0.75, so 71.8 at Re 10000."""
+    assert nusselt(1e4) == pytest.approx(71.8, rel=1e-9)
+    assert nusselt(0.0) == 3.66  # laminar pipe, constant wall temperature

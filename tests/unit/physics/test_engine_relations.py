@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from pulsewright.physics import slider_crank, wiebe
 from pulsewright.physics.burn_duration import LONGEST_DEG, burn_duration
 from pulsewright.physics.burned_composition import burned_moles, burned_species, released_heat_fraction
+from pulsewright.physics.cylinder_heat import C1_CLOSED, woschni_speed
 from pulsewright.physics.knock_delay import autoignition_delay
 from pulsewright.physics.weather_correction import correction, doubts
 
@@ -72,3 +73,10 @@ def test_a_stretched_weather_factor_says_so():
     assert "0.93 to 1.07" in doubts("ISO1585", 308.15, 97e3, 4e3)[0]
     with pytest.raises(KeyError):
         correction("J9999", 298.15, 100e3, 1e3)
+
+
+def test_gas_speed_in_the_cylinder_with_combustion():
+    """Woschni, SAE 670931: 2.28 * 16 + 3.24e-3 * (Vd Tr / (pr Vr)) * 20 bar = 57.098 m/s by hand."""
+    speed = woschni_speed(C1_CLOSED, 16.0, 5.0e-4, 5.5e-4, 350.0, 1e5, 20e5)
+    assert speed == pytest.approx(57.098, abs=1e-3)
+    assert woschni_speed(C1_CLOSED, 16.0, 5.0e-4, 5.5e-4, 350.0, 1e5, -1e5) == pytest.approx(36.48)
