@@ -1,11 +1,16 @@
 """The pages agree with the tool: commands and formats are described, links lead somewhere."""
 
+import dataclasses
 import re
 import tomllib
 from pathlib import Path
 
 import pytest
 
+from pulsewright.bench.keys import Table, Word
+from pulsewright.bench.schema import SHEET
+from pulsewright.bench.session_schema import SESSION
+from pulsewright.bench.sheet import setup_from_text
 from pulsewright.cli.main import COMMANDS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -45,13 +50,44 @@ def test_every_page_is_in_the_table_of_contents():
     assert listed == {name for name in there if not name.startswith("_build")}
 
 
-@pytest.mark.parametrize(
-    ("page", "text"),
-    [
+def words_of(key: object) -> set[str]:
+    """Every key and every fixed word that a part of a schema allows."""
+    found: set[str] = set()
+    if isinstance(key, Table):
+        found |= set(key.keys)
+    if isinstance(key, Word):
+        found |= set(key.choices)
+    if dataclasses.is_dataclass(key) and not isinstance(key, type):
+        for field in dataclasses.fields(key):
+            value = getattr(key, field.name)
+            parts = (
+                value.values() if hasattr(value, "values") else value if isinstance(value, tuple) else [value]
+            )
+            for part in parts:
+                found |= words_of(part)
+    return found
+
+
+@pytest.mark.parametrize(("page", "schema"), [("setup-sheet", SHEET), ("session-folder", SESSION)])
+def test_every_key_is_described(page: str, schema: Table):
+    text = (DOCS / "reference" / f"{page}.md").read_text(encoding="utf-8")
+    known = words_of(schema)
+    assert len(known) > 15
+    assert not {word for word in known if not re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", text)}
+
+
+def toml_blocks() -> list[tuple[str, str]]:
+    return [
         (str(page.relative_to(ROOT)), text)
         for page in PAGES
         for text in TOML_BLOCK.findall(page.read_text(encoding="utf-8"))
-    ],
-)
-def test_examples_of_toml_can_be_read(page: str, text: str):
-    assert tomllib.loads(text), page
+    ]
+
+
+@pytest.mark.parametrize(("page", "text"), toml_blocks(), ids=lambda value: value.split("\n")[0][:40])
+def test_examples_can_be_read(page: str, text: str):
+    """As TOML; and a whole sheet as a sheet."""
+    data = tomllib.loads(text)
+    assert data, page
+    if data.get("format") == "pulsewright setup 1":
+        assert setup_from_text(text, page).engine.cylinders == data["engine"]["cylinders"]
