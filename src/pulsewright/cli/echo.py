@@ -70,16 +70,10 @@ def _check(rpm: float, output: Path) -> None:
 
 
 def _setup(sheet: Path, changes: tuple[str, ...]) -> Any:
+    from pulsewright.bench.changes import parse_set
     from pulsewright.bench.sheet import read_setup
 
-    return read_setup(sheet, changes=[_change(text) for text in changes]) if changes else read_setup(sheet)
-
-
-def _change(text: str) -> tuple[str, str]:
-    path, equals, value = text.partition("=")
-    if not equals or not path.strip():
-        raise UsageError(f"--set '{text}' is not PATH=VALUE", hint="--set carburettor.1.main_jet='1.70 mm'")
-    return path.strip(), value.strip()
+    return read_setup(sheet, [parse_set(change) for change in changes])
 
 
 def _check_cylinder(cylinder: int, setup: Any, sheet: Path) -> None:

@@ -12,7 +12,7 @@ Role = Literal["before", "after", "other"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredCurve:
-    """Mean of the pulls of one setup. A gap in a channel is a NaN; an empty sequence is a channel not logged."""
+    """Mean of the pulls of one setup. A gap in a channel is a NaN; empty is a channel that was not logged."""
 
     setup: str  # letter or name of the setup
     role: Role = "other"  # "before" is drawn dashed; one "before" and one "after" at most

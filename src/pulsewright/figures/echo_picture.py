@@ -123,6 +123,7 @@ def _settings(sheet: Layout, salt: str = "pulsewright") -> Any:
             "font.size": sheet.font,
             "axes.linewidth": 0.8,
             "axes.unicode_minus": True,
+            "text.parse_math": False,  # a dollar sign in a label is a dollar sign
         }
     )
 

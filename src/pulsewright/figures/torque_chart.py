@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -45,6 +46,17 @@ class Chart:
 def torque_chart(chart: Chart, *, width: float = WIDE, title: str = "") -> str:
     """The chart as an inline `<svg>`; colours follow the page's `--pw-` variables."""
     return _Drawing(chart, width, title).svg()
+
+
+def colour_names(chart: Chart) -> dict[tuple[str, str], str]:
+    """The theme colour of each (setup, role), one for what was measured and what was computed."""
+    rest = itertools.cycle(REST)
+    names: dict[tuple[str, str], str] = {}
+    for curve in (*chart.measured, *chart.model):
+        key = (curve.setup, curve.role)
+        if key not in names:
+            names[key] = curve.role if curve.role in ("before", "after") else next(rest)
+    return names
 
 
 def in_the_band(chart: Chart) -> tuple[float, float] | None:
@@ -193,13 +205,8 @@ class _Drawing:
         return [self.x(s) for s in speeds], ys
 
     def _styles(self) -> tuple[list[tuple[MeasuredCurve, str]], list[tuple[ModelCurve, str]]]:
-        """A colour for each setup, the same for what was measured and what was computed."""
-        rest = iter(REST * 8)
-        tones: dict[tuple[str, str], str] = {}
-        for curve in (*self.chart.measured, *self.chart.model):
-            key = (curve.setup, curve.role)
-            if key not in tones:
-                tones[key] = curve.role if curve.role in ("before", "after") else next(rest)
+        """The curves that have points, each with its colour."""
+        tones = colour_names(self.chart)
         measured = [(c, tones[c.setup, c.role]) for c in self.chart.measured if len(c.rpm)]
         model = [(c, tones[c.setup, c.role]) for c in self.chart.model if len(c.rpm)]
         return measured, model
@@ -288,8 +295,8 @@ class _Drawing:
 
     def _entries(self) -> list[tuple[str, float, str, float, str]]:
         measured, model = self._styles()
-        entries = [(t, THIN, _dashes(c, 1), 1.0, _name(c, words.MEASURED)) for c, t in measured]
-        entries += [(t, THICK, _dashes(c, 2), 0.62, _name(c, words.MODEL)) for c, t in model]
+        entries = [(t, THIN, _dashes(c, 1), 1.0, legend_name(c, words.MEASURED)) for c, t in measured]
+        entries += [(t, THICK, _dashes(c, 2), 0.62, legend_name(c, words.MODEL)) for c, t in model]
         if any(len(c.torque_without_echo) for c, _ in model):
             entries.append(("other", THICK - 1, NO_ECHO_DASHES, 1.0, words.NO_ECHO))
         return entries
@@ -305,8 +312,10 @@ def _dashes(curve: MeasuredCurve | ModelCurve, stretch: float) -> str:
     return " ".join(f"{float(p) * (1 + 0.3 * (stretch - 1)):g}" for p in pattern.split())
 
 
-def _name(curve: MeasuredCurve | ModelCurve, kind: str) -> str:
-    pulls = f", {curve.pulls} pull{'s' if curve.pulls != 1 else ''}" if getattr(curve, "pulls", 0) else ""
+def legend_name(curve: MeasuredCurve | ModelCurve, kind: str) -> str:
+    """`measured, A: as it came, 3 pulls`."""
+    count = curve.pulls if isinstance(curve, MeasuredCurve) else 0
+    pulls = f", {count} pull{'s' if count != 1 else ''}" if count else ""
     said = f": {curve.words}" if curve.words else ""
     return f"{kind}, {curve.setup}{said}{pulls}"
 

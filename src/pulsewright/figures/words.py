@@ -116,6 +116,7 @@ def picture_description(field: EchoField) -> str:
     length = 1e3 * float(field.place[-1])
     return (
         f"Pressure in the exhaust pipe of cylinder {field.cylinder} at {rpm(field.rpm)}, "
-        f"over {length:.0f} mm of pipe and one engine cycle. {echo_sentence(field)} {arrival_label(field)[0].upper()}"
+        f"over {length:.0f} mm of pipe and one engine cycle. {echo_sentence(field)} "
+        f"{arrival_label(field)[0].upper()}"
         f"{arrival_label(field)[1:]}."
     )

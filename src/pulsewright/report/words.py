@@ -21,8 +21,10 @@ TEXT = {
     "picture_heading_no_band": "Torque and mixture over engine speed",
     "no_hole": "No hole was found in the torque curve.",
     "no_curves": "There are no torque curves to show: no pull could be read.",
-    "no_lambda": "There is no lambda channel in these pulls, so nothing here says whether the mixture is safe.",
-    "how_to_read": "Thin lines were measured, thick lines are computed. Dashed is the machine before the change.",
+    "no_lambda": "There is no lambda channel in these pulls, so nothing here says whether the mixture is "
+    "safe.",
+    "how_to_read": "Thin lines were measured, thick lines are computed. Dashed is the machine before the "
+    "change.",
     "table_caption": "Measured torque and lambda in numbers",
     "table_open": "The same in numbers",
     "cause_heading": "Why it happens",
@@ -30,7 +32,8 @@ TEXT = {
     "shares_heading": "How much each cause takes",
     "echo_heading": "The echo in your pipe",
     "no_echo": "No echo picture was drawn for this report.",
-    "echo_how": "Orange is pressure above the air outside, blue is suction. Time runs down; the pipe is drawn to "
+    "echo_how": "Orange is pressure above the air outside, blue is suction. Time runs down; the pipe is "
+    "drawn to "
     "scale over the millimetre rule.",
     "proof_heading": "How we know",
     "tried_heading": "What was tried, and what each change did",
@@ -40,7 +43,8 @@ TEXT = {
     "next_heading": "What to try next",
     "no_next": "Nothing further is proposed.",
     "safety_heading": "Leanest point and safety",
-    "no_leanest": "Lambda was not measured, so the leanest point is not known. Do not lean this engine further on "
+    "no_leanest": "Lambda was not measured, so the leanest point is not known. Do not lean this engine "
+    "further on "
     "these pulls alone.",
     "no_safety": "Nothing in these pulls crossed a safety limit. That is not proof that the engine is safe "
     "everywhere: only full throttle was measured.",
@@ -49,12 +53,15 @@ TEXT = {
     "assumptions_heading": "Assumed, because it was not on the sheet",
     "no_assumptions": "Every value that the model needs was on the sheet.",
     "conditions_heading": "Conditions",
-    "no_conditions": "The conditions of the pulls were not noted. Do not compare these curves with other days.",
+    "no_conditions": "The conditions of the pulls were not noted. Do not compare these curves with other "
+    "days.",
     "cautions_heading": "Cautions and law",
-    "interval_note": "In brackets: the range in which the change lies with 95\u202f% certainty, judged on whole pulls. "
+    "interval_note": "In brackets: the range in which the change lies with 95\u202f% certainty, judged on "
+    "whole pulls. "
     "Where it takes in zero, these pulls could not show a difference.",
     "expected": "Expected:",
-    "footer": "Made with pulsewright. Computed curves come from a model of this machine; measured ones from the pulls "
+    "footer": "Made with pulsewright. Computed curves come from a model of this machine; measured ones from "
+    "the pulls "
     "named above.",
 }
 
@@ -70,61 +77,83 @@ COLUMNS = {
 # Hazards: common practice, no published source, except carbon monoxide in closed rooms, for which see
 # Earnest et al. (1997), AIHA Journal 58(11) 787-791: a small engine fills a closed room within minutes.
 CAUTIONS = (
-    "Exhaust gas kills without a smell. Run the engine only with extraction at the pipe, fresh air coming in and a "
+    "Exhaust gas kills without a smell. Run the engine only with extraction at the pipe, fresh air coming "
+    "in and a "
     "carbon monoxide alarm at head height; open doors and fans are not enough.",
     "Open pipes hurt ears within minutes. Wear plugs and muffs on the dyno, and mind the neighbours.",
     "Nobody stands behind or beside a turning wheel. Check straps, chock, tyre and chain before every pull.",
-    "Keep face and hands away from the carburettor mouth: the fog there is fuel. Have an extinguisher in reach.",
-    "Pipe, head and anything fitted to the pipe stay hot. Lock every bolt or plate: a lost one is a projectile.",
-    "After any change that fills a hole, listen for knock and check lambda there again: the cylinder now fills "
+    "Keep face and hands away from the carburettor mouth: the fog there is fuel. Have an extinguisher in "
+    "reach.",
+    "Pipe, head and anything fitted to the pipe stay hot. Lock every bolt or plate: a lost one is a "
+    "projectile.",
+    "After any change that fills a hole, listen for knock and check lambda there again: the cylinder now "
+    "fills "
     "better just where it used to be idle.",
-    "Go leaner only in small steps with a lambda reading that can be trusted. Too lean at full throttle burns "
+    "Go leaner only in small steps with a lambda reading that can be trusted. Too lean at full throttle "
+    "burns "
     "pistons and valves.",
 )
 LAW = (
-    "Unless you have told us otherwise, treat these parts and settings as being for closed tracks or for machines "
-    "that the rules do not cover. Changing or removing a muffler, or the mixture, can end the approval for the "
+    "Unless you have told us otherwise, treat these parts and settings as being for closed tracks or for "
+    "machines "
+    "that the rules do not cover. Changing or removing a muffler, or the mixture, can end the approval for "
+    "the "
     "road and break noise and emission rules; owner and workshop can both be held liable. This is general "
     "information, not legal advice."
 )
 
 # The cause in plain words, for the person who pays.
 CAUSES = {
-    "exhaust wave": "Each time the exhaust valve opens, a pressure pulse runs down the pipe. The pipe end sends it "
-    "back as an echo, and the echo runs to and fro until it dies away. At most speeds it does no harm, and at some "
-    "it helps. Around the hole it reaches the valves as a push while both are open. It holds burned gas in the "
-    "cylinder and pushes air back out through the carburettor, and air that passes the carburettor more than once "
-    "picks up fuel each time. That is why an engine can feel weak and smell rich at the same speed. A smaller jet "
+    "exhaust wave": "Each time the exhaust valve opens, a pressure pulse runs down the pipe. The pipe end "
+    "sends it "
+    "back as an echo, and the echo runs to and fro until it dies away. At most speeds it does no harm, and "
+    "at some "
+    "it helps. Around the hole it reaches the valves as a push while both are open. It holds burned gas in "
+    "the "
+    "cylinder and pushes air back out through the carburettor, and air that passes the carburettor more "
+    "than once "
+    "picks up fuel each time. That is why an engine can feel weak and smell rich at the same speed. A "
+    "smaller jet "
     "can trim the fuel, but it cannot stop the echo.",
-    "intake wave": "Air in the intake runs in pulses too. Around this speed a wave in the intake arrives at the "
+    "intake wave": "Air in the intake runs in pulses too. Around this speed a wave in the intake arrives at "
+    "the "
     "wrong moment and holds back part of the next charge. The pipe and the jets are not the first suspects.",
-    "mixture rich": "The engine gets more fuel than it can burn, over a wide range of speed. Some of the torque is "
+    "mixture rich": "The engine gets more fuel than it can burn, over a wide range of speed. Some of the "
+    "torque is "
     "lost that way, and plugs and oil suffer. The exhaust is not the first suspect.",
-    "mixture lean": "The engine gets too little fuel. That costs torque, and at full throttle it is dangerous.",
+    "mixture lean": "The engine gets too little fuel. That costs torque, and at full throttle it is "
+    "dangerous.",
     "mixture": "The mixture is off where the torque is lost.",
-    "fuel starvation": "Fuel does not reach the carburettor as fast as the engine uses it. The longer the pull, the "
+    "fuel starvation": "Fuel does not reach the carburettor as fast as the engine uses it. The longer the "
+    "pull, the "
     "leaner it gets.",
-    "restriction": "Something in the flow path is too tight. The loss grows with engine speed and has no dip of its "
+    "restriction": "Something in the flow path is too tight. The loss grows with engine speed and has no "
+    "dip of its "
     "own.",
-    "ignition": "The charge is there but does not burn as it should. Look at plug, coil, gap and advance before "
+    "ignition": "The charge is there but does not burn as it should. Look at plug, coil, gap and advance "
+    "before "
     "jets or pipes.",
     "engine": "The loss runs over all speeds and does not follow pipe or jets. Look at the engine itself: "
     "compression, valves, cam timing.",
     "measurement": "What looks like a fault comes from the measurement, not from the machine. Put that right "
     "first, before any money goes into parts.",
     "no hole": "The torque curve has no hole, and nothing in these pulls asks for a change.",
-    "cannot tell": "These pulls do not tell the suspects apart. That is an answer too: the next test is chosen so "
+    "cannot tell": "These pulls do not tell the suspects apart. That is an answer too: the next test is "
+    "chosen so "
     "that it will.",
 }
 
 BACK_PRESSURE = (
-    "It is often said that an engine needs back pressure. A freer pipe does let the engine lose torque here, so the "
-    "saying has seen something real; what changed is the echo. An open end sends back a stronger one. A bolt or "
+    "It is often said that an engine needs back pressure. A freer pipe does let the engine lose torque "
+    "here, so the "
+    "saying has seen something real; what changed is the echo. An open end sends back a stronger one. A "
+    "bolt or "
     "a plate near the end weakens the echo and adds hardly any steady pressure."
 )
 
 FINDINGS = {
-    "exhaust wave": "The hole{at} comes mainly from the echo in the exhaust pipe: look at the pipe first, jets later.",
+    "exhaust wave": "The hole{at} comes mainly from the echo in the exhaust pipe: look at the pipe first, "
+    "jets later.",
     "intake wave": "The hole{at} comes mainly from a wave in the intake.",
     "mixture rich": "The engine runs too rich{at}: look at the jets first.",
     "mixture lean": "The engine runs too lean{at}: richen it before any further full-throttle pull.",

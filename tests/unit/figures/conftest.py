@@ -37,10 +37,15 @@ def pulse(time: np.ndarray, width: float = 1.6e-3) -> np.ndarray:
     return np.exp(-((time / width) ** 2))
 
 
+def lift(crank: np.ndarray, opens: float, closes: float) -> np.ndarray:
+    """A smooth valve lift of 10 mm. [m]"""
+    return 0.01 * np.sin(np.pi * np.clip((crank - opens) / (closes - opens), 0.0, 1.0)) ** 2
+
+
 def made_up_field(
     n_place: int = 80, n_angle: int = 361, outline: tuple[OutlinePart, ...] = OPEN_PIPE
 ) -> EchoField:
-    """A blow-down push at 165 degrees, turned into suction at the open end and back into a push at the valve."""
+    """A push at 165 degrees, turned into suction at the open end and into a push again after the valve."""
     crank = np.linspace(0.0, 720.0, n_angle)
     place = np.linspace(0.0, LENGTH, n_place)
     ms = (crank[None, :] - 165.0) / (RPM * 6.0)
@@ -53,7 +58,6 @@ def made_up_field(
         forward += strength * pulse(ms - turn * trip - away)
         returning += -0.9 * strength * pulse(ms - turn * trip - back)
     arrival = int(np.argmax(np.where((crank > 300) & (crank < 420), returning[0], -1e9)))
-    lift = lambda opens, closes: 0.01 * np.sin(np.pi * np.clip((crank - opens) / (closes - opens), 0, 1)) ** 2  # noqa: E731
     return EchoField(
         rpm=RPM,
         cylinder=1,
@@ -65,13 +69,14 @@ def made_up_field(
         ambient=AMBIENT,
         intake_window=(338.0, 594.0),
         exhaust_window=(126.0, 382.0),
-        lift_intake=lift(338.0, 594.0),
-        lift_exhaust=lift(126.0, 382.0),
+        lift_intake=lift(crank, 338.0, 594.0),
+        lift_exhaust=lift(crank, 126.0, 382.0),
         outline=outline,
         echo_arrival_deg=float(crank[arrival]),
         echo_pressure=float(returning[0, arrival]),
         echo_sign="pressure" if returning[0, arrival] > 0 else "suction",
-        sentence="At 3\u202f000 rpm the echo comes back as a push while both valves are open: it holds burned gas "
+        sentence="At 3\u202f000 rpm the echo comes back as a push while both valves are open: it holds "
+        "burned gas "
         "in the cylinder and sends air back out through the carburettor.",
     )
 

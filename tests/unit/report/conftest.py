@@ -62,10 +62,20 @@ def made_up_story(echo_svg: str = "", echo_svg_narrow: str = "") -> Story:
         ),
         model=(
             ModelCurve(
-                setup="A", role="before", rpm=list(RPM), torque=list(before + 1.0), lambda_=list(rich + 0.01),
+                setup="A",
+                role="before",
+                rpm=list(RPM),
+                torque=list(before + 1.0),
+                lambda_=list(rich + 0.01),
                 torque_without_echo=list(HILL - 1.5),
             ),
-            ModelCurve(setup="C", role="after", rpm=list(RPM), torque=list(after + 0.6), lambda_=list(0.865 - dip(0.04))),
+            ModelCurve(
+                setup="C",
+                role="after",
+                rpm=list(RPM),
+                torque=list(after + 0.6),
+                lambda_=list(0.865 - dip(0.04)),
+            ),
         ),
         target_lambda=(0.84, 0.90),
         lean_limit=0.92,
@@ -80,19 +90,51 @@ def made_up_story(echo_svg: str = "", echo_svg_narrow: str = "") -> Story:
         echo_svg=echo_svg,
         echo_svg_narrow=echo_svg_narrow,
         evidence=(
-            Evidence(what="The hole stayed when the main jet changed", supports="exhaust wave", against="mixture", weight=2.1),
-            Evidence(what="The hole shrank when a bolt was fitted near the pipe end", supports="exhaust wave", weight=1.2),
+            Evidence(
+                what="The hole stayed when the main jet changed",
+                supports="exhaust wave",
+                against="mixture",
+                weight=2.1,
+            ),
+            Evidence(
+                what="The hole shrank when a bolt was fitted near the pipe end",
+                supports="exhaust wave",
+                weight=1.2,
+            ),
         ),
         tried=(
-            Tried(setup="B", change="main jet 1.85 to 1.70 mm", band_percent=0.4, low=-0.9, high=1.7, bottom_percent=0.5,
-                  lambda_change=0.05, pulls=3, note="two steps leaner"),
-            Tried(setup="C", change="8 mm bolt across the pipe, 50 mm from the end", band_percent=4.1, low=2.6, high=5.6,
-                  bottom_percent=8.9, lambda_change=0.02, pulls=3),
+            Tried(
+                setup="B",
+                change="main jet 1.85 to 1.70 mm",
+                band_percent=0.4,
+                low=-0.9,
+                high=1.7,
+                bottom_percent=0.5,
+                lambda_change=0.05,
+                pulls=3,
+                note="two steps leaner",
+            ),
+            Tried(
+                setup="C",
+                change="8 mm bolt across the pipe, 50 mm from the end",
+                band_percent=4.1,
+                low=2.6,
+                high=5.6,
+                bottom_percent=8.9,
+                lambda_change=0.02,
+                pulls=3,
+            ),
         ),
         next=(
-            NextStep(do="Fit a plate that blocks 25 % near the pipe end", expect="hole shallower by 6 % of torque",
-                     tells_apart=("exhaust wave", "ignition"), minutes=20),
-            NextStep(do="Try a muffler with baffles", expect="most of the hole gone, 2 % less on top", minutes=30),
+            NextStep(
+                do="Fit a plate that blocks 25 % near the pipe end",
+                expect="hole shallower by 6 % of torque",
+                tells_apart=("exhaust wave", "ignition"),
+                minutes=20,
+            ),
+            NextStep(
+                do="Try a muffler with baffles", expect="most of the hole gone, 2 % less on top", minutes=30
+            ),
         ),
         safety=(SafetyNote(what="Lambda above the lean limit", level="amber", setup="B", rpm=5200),),
         leanest=Leanest(value=0.94, rpm=5200, setup="B", limit=0.92),
@@ -105,7 +147,7 @@ def made_up_story(echo_svg: str = "", echo_svg_narrow: str = "") -> Story:
             Condition(name="smoothing", value="none; means over 50 rpm"),
             Condition(name="weather", value="21 to 24 °C, 100.8 to 101.0 kPa, 42 to 47 % humidity"),
         ),
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture(scope="session")
