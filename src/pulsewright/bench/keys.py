@@ -4,6 +4,7 @@ Each kind of key knows its allowed range and turns what was written into plain P
 or raises an InputError that says what, where and what to try.
 """
 
+import functools
 import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -39,7 +40,9 @@ class Quantity:
 
     def read(self, value: Any, place: Place) -> float:
         try:
-            number = units.quantity(value, self.kind, where=place.where)
+            number = (
+                _quantity(value, self.kind) if isinstance(value, str) else units.quantity(value, self.kind)
+            )
         except InputError as error:
             raise place.error(f"{place.key}: {error.what}", f"{error.hint}; allowed: {self.range}") from None
         slack = 1e-9 * (self.high - self.low)  # so that '180 mm' is not above 0.18 m by rounding
@@ -48,6 +51,12 @@ class Quantity:
         raise place.error(
             f"{place.key} is {found(value)}; allowed: {self.range}", "check the unit and the decimal point"
         )
+
+
+@functools.lru_cache(maxsize=4096)
+def _quantity(text: str, kind: str) -> float:
+    """Sheets are read again and again while one value of them changes."""
+    return units.quantity(text, kind)
 
 
 @dataclass(frozen=True, slots=True)

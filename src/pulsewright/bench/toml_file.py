@@ -76,8 +76,7 @@ def write_text(text: str, path: str | os.PathLike[str]) -> None:
 
 
 def _unreadable(reason: str, where: str) -> InputError:
-    return InputError(
-        f"the TOML cannot be read: {reason}",
-        where=where,
-        hint="write key = value, quantities in quotes with their unit, like bore = '96 mm'",
-    )
+    hint = "write key = value, quantities in quotes with their unit, like bore = '96 mm'"
+    if "key part" in reason:  # what the reader says when a line ends inside { ... }
+        hint = "keep each { ... } on one line, and put names with spaces in quotes"
+    return InputError(f"the TOML cannot be read: {reason}", where=where, hint=hint)
