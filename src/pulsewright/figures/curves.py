@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-Numbers = Sequence[float]
+import numpy as np
+from numpy.typing import NDArray
+
+Numbers = Sequence[float] | NDArray[np.float64]
 Role = Literal["before", "after", "other"]
 
 

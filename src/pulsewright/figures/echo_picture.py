@@ -51,7 +51,7 @@ class Layout:
 
 
 LAYOUTS = {
-    "wide": Layout(width=8.3, map_height=3.0, wrap=76),
+    "wide": Layout(width=8.3, map_height=3.0, wrap=78),
     "narrow": Layout(
         width=3.6,
         left=0.92,

@@ -37,9 +37,10 @@ def overlay_figure(chart: Chart, *, theme: str = "paper") -> Figure:
     else:
         lowest = overlay_torque(chart, figure.subplots(), colours)
     lowest.set_xlabel(words.SPEED)
-    handles, names = figure.axes[0].get_legend_handles_labels()
-    if names:
-        figure.legend(handles, names, loc="upper center", bbox_to_anchor=(0.5, 0.02), ncols=2, frameon=False,
+    entries = [pair for axes in figure.axes for pair in zip(*axes.get_legend_handles_labels(), strict=True)]
+    once = {name: handle for handle, name in entries}
+    if once:
+        figure.legend(once.values(), once.keys(), loc="upper center", bbox_to_anchor=(0.5, 0.02), ncols=2, frameon=False,
                       labelcolor=colours.ink)  # fmt: skip
     return figure
 
@@ -64,9 +65,9 @@ def overlay_lambda(chart: Chart, axes: Axes, colours: Theme) -> Axes:
     """Lambda of every curve that has one, the target window shaded. Returns the axes."""
     _dress(axes, colours, words.LAMBDA, chart)
     if chart.target_lambda is not None:
-        axes.axhspan(*chart.target_lambda, color=colours.before, alpha=0.10, lw=0)
+        axes.axhspan(*chart.target_lambda, color=colours.before, alpha=0.10, lw=0, label=words.TARGET_LAMBDA)
     if chart.lean_limit is not None:
-        axes.axhline(chart.lean_limit, color=colours.after, lw=1.0)
+        axes.axhline(chart.lean_limit, color=colours.after, lw=1.0, label=words.LEAN_GATE)
     tones = colour_names(chart)
     for curve in (*chart.model, *chart.measured):
         if len(curve.lambda_):
@@ -104,8 +105,9 @@ def _dress(axes: Axes, colours: Theme, name: str, chart: Chart) -> None:
     for label in (axes.xaxis.label, axes.yaxis.label):
         label.set_color(colours.ink)
     if chart.riding_band is not None:
-        axes.axvspan(*chart.riding_band, color=colours.band, lw=0, zorder=0)
+        axes.axvspan(*chart.riding_band, color=colours.band, lw=0, zorder=0, label=words.RIDING_BAND)
     if chart.hole is not None:
-        axes.axvspan(chart.hole.rpm_from, chart.hole.rpm_to, color=colours.hole, lw=0, zorder=0.5)
+        span = (chart.hole.rpm_from, chart.hole.rpm_to)
+        axes.axvspan(*span, color=colours.hole, lw=0, zorder=0.5, label=words.HOLE)
     if chart.rpm_range:
         axes.set_xlim(*chart.rpm_range)

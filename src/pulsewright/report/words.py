@@ -28,6 +28,7 @@ TEXT = {
     "table_caption": "Measured torque and lambda in numbers",
     "table_open": "The same in numbers",
     "cause_heading": "Why it happens",
+    "meaning_heading": "What that means",
     "no_shares": "The loss was not split between causes.",
     "shares_heading": "How much each cause takes",
     "echo_heading": "The echo in your pipe",

@@ -120,7 +120,7 @@ def test_a_page_may_take_the_svg_as_it_is(large_field):
     assert len(drawing) < 250_000
     ids = [e.get("id") for e in ElementTree.fromstring(drawing).iter() if e.get("id")]
     assert ids
-    assert all(i.startswith("one-") for i in ids)
+    assert all(str(i).startswith("one-") for i in ids)
     assert "var(--pw-ink" in drawing
 
 

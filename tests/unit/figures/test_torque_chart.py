@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 import pytest
 
 from pulsewright.figures import words
-from pulsewright.figures.curves import HoleSpan, MeasuredCurve, ModelCurve
+from pulsewright.figures.curves import HoleSpan, MeasuredCurve, ModelCurve, Role
 from pulsewright.figures.overlay import draw_overlay, overlay_figure
 from pulsewright.figures.torque_chart import NARROW, WIDE, Chart, in_the_band, torque_chart
 
@@ -15,7 +15,7 @@ BEFORE = [110.0, 112.0, 100.0, 118.0, 120.0]
 AFTER = [110.0, 113.0, 109.0, 118.0, 119.0]
 
 
-def measured(role="before", torque=BEFORE, **more) -> MeasuredCurve:
+def measured(role: Role = "before", torque=BEFORE, **more) -> MeasuredCurve:
     return MeasuredCurve(setup=role[0].upper(), role=role, rpm=SPEEDS, torque=torque, **more)
 
 
