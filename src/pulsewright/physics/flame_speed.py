@@ -47,7 +47,8 @@ def metghalchi_keck(
 def gasoline_flame_speed(phi: float, temperature: float, pressure: float, residual_moles: float) -> float:
     """Burning velocity of petrol after Rhodes & Keck. [m/s]; residual_moles : mole fraction"""
     rich = min(max(phi, 0.6), 1.7)
-    base = max(0.305 - 0.549 * (rich - 1.21) ** 2, FLOOR)
+    bm, b2, phi_best = GASOLINE
+    base = max(bm + b2 * (rich - phi_best) ** 2, FLOOR)
     alpha = 2.4 - 0.271 * rich**3.51
     beta = -0.357 + 0.14 * rich**2.77
     dilution = max(1.0 - 2.06 * max(residual_moles, 0.0) ** 0.77, 0.05)
