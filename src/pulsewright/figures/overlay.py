@@ -40,8 +40,8 @@ def overlay_figure(chart: Chart, *, theme: str = "paper") -> Figure:
     entries = [pair for axes in figure.axes for pair in zip(*axes.get_legend_handles_labels(), strict=True)]
     once = {name: handle for handle, name in entries}
     if once:
-        figure.legend(once.values(), once.keys(), loc="upper center", bbox_to_anchor=(0.5, 0.02), ncols=2, frameon=False,
-                      labelcolor=colours.ink)  # fmt: skip
+        place = {"loc": "upper center", "bbox_to_anchor": (0.5, 0.02)}
+        figure.legend(once.values(), once.keys(), ncols=2, frameon=False, labelcolor=colours.ink, **place)
     return figure
 
 

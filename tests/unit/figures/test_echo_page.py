@@ -5,9 +5,15 @@ import re
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from pulsewright.figures.echo_page import echo_html, packed, page_data, unpacked, write_echo_page
 from pulsewright.simulate.echo_field import OutlinePart
+
+
+@pytest.fixture(scope="module")
+def page(field) -> str:
+    return echo_html(field)
 
 
 def test_a_large_field_stays_small(tmp_path, large_field):
@@ -39,16 +45,14 @@ def test_shapes_are_in_millimetres_on_the_same_scale_as_the_rule(field):
     assert data["end"] == 970.0
 
 
-def test_nothing_is_fetched(field):
-    page = echo_html(field)
+def test_nothing_is_fetched(page):
     outside = set(re.findall(r"(?:https?:)?//[\w.]+", page)) - {"http://www.w3.org"}
     assert not {link for link in outside if link.startswith("http")}
     assert not re.search(r"<(?:link|iframe|script)[^>]+(?:src|href)=", page)
     assert "default-src 'none'" in page
 
 
-def test_it_can_be_used_without_scripts_mouse_or_motion(field):
-    page = echo_html(field)
+def test_it_can_be_used_without_scripts_mouse_or_motion(field, page):
     without = page[page.index("<noscript><p>") : page.rindex("</noscript>")]
     assert "<svg" in without
     assert f"<h1>{field.sentence}</h1>" in page
@@ -59,8 +63,8 @@ def test_it_can_be_used_without_scripts_mouse_or_motion(field):
     assert 'lang="en"' in page
 
 
-def test_no_button_to_an_echo_that_is_not_there(field):
-    assert 'id="echo"' in echo_html(field)
+def test_no_button_to_an_echo_that_is_not_there(field, page):
+    assert 'id="echo"' in page
     assert 'id="echo"' not in echo_html(replace(field, echo_arrival_deg=None))
 
 
