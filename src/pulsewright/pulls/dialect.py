@@ -118,6 +118,10 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
     if not widths:
         raise InputError("the file holds no rows of numbers", where=where, hint="export the pull again")
     width = widths.most_common(1)[0][0]
+    if _ends_in_separator(
+        [cells for cells in split if len(cells) == width and _is_data(cells)], split, width
+    ):
+        width -= 1
     split = [_fit_width(cells, width) for cells in split]
     first = next((i for i, cells in enumerate(split) if _is_data(cells) and len(cells) == width), len(split))
     head, body = split[:first], split[first:]
@@ -142,8 +146,14 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
     return heads + kept, comments + [separator.join(c) for c in wrong_heads], uneven
 
 
+def _ends_in_separator(data: list[list[str]], rows: list[list[str]], width: int) -> bool:
+    """True when every row of numbers ends in a separator and no heading names a last column."""
+    named = any(len(cells) == width and cells[-1] for cells in rows)
+    return width > 2 and not named and all(cells[-1] == "" for cells in data)
+
+
 def _fit_width(cells: list[str], width: int) -> list[str]:
-    """Drop empty cells that a trailing separator makes, or add one that is missing at the end."""
+    """Drop empty cells that a trailing separator makes."""
     while len(cells) > width and cells[-1] == "":
         cells = cells[:-1]
     return cells

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from pulsewright.pulls.finding import GREATEST_STRENGTH, Finding, odds_of, odds_of_z
-from pulsewright.pulls.pull_levels import PullLevels
+from pulsewright.pulls.pull_levels import SCATTER_FREEDOM, SCATTER_PRIOR, PullLevels
 
 CERTAIN = 2.0  # standard deviations
 KNOWN_EFFECT = (
@@ -72,14 +72,40 @@ def _unlike(setup: list[str], head: np.ndarray) -> str:
 
 
 def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:
-    """Pulls whose level lies far from their setup's after heat and drift."""
-    limit = max(ODD_LEAST, ODD_SCATTERS * levels.scatter)
-    return [
-        Finding(
-            kind="odd pull", setup=setup[k], pull=k + 1, rpm=None, strength=odds_of(abs(rest) / limit),
-            evidence=f"lies {100 * rest:+.1f} % from the other pulls of {setup[k]} (limit "
-            f"{100 * limit:.1f} %)",
-        )
-        for k, rest in enumerate(levels.residual)
-        if abs(rest) > limit
-    ]  # fmt: skip
+    """Pulls whose level lies far from the others of their setup, against the scatter of all others."""
+    found = []
+    names = np.array(setup)
+    for k in range(len(setup)):
+        others = np.flatnonzero((names == setup[k]) & (np.arange(names.size) != k))
+        if others.size < 2:
+            continue
+        off = float(levels.residual[k] - levels.residual[others].mean())
+        limit = max(ODD_LEAST, ODD_SCATTERS * _scatter_without(k, levels.residual, names))
+        if abs(off) > limit:
+            evidence = (
+                f"lies {100 * off:+.1f} % from the other pulls of {setup[k]} "
+                f"(limit {100 * limit:.1f} %, heat and drift taken out)"
+            )
+            strength = odds_of(abs(off) / limit)
+            found.append(
+                Finding(
+                    kind="odd pull",
+                    setup=setup[k],
+                    pull=k + 1,
+                    rpm=None,
+                    strength=strength,
+                    evidence=evidence,
+                )
+            )
+    return found
+
+
+def _scatter_without(k: int, residual: np.ndarray, names: np.ndarray) -> float:
+    """Scatter of pulls without pull k, steadied by the prior. [-]"""
+    squares, freedom = SCATTER_FREEDOM * SCATTER_PRIOR**2, SCATTER_FREEDOM
+    for name in dict.fromkeys(names):
+        rest = residual[(names == name) & (np.arange(names.size) != k)]
+        if rest.size:
+            squares += float(((rest - rest.mean()) ** 2).sum())
+            freedom += rest.size - 1
+    return float(np.sqrt(squares / freedom))

@@ -26,8 +26,14 @@ LAG_RANGE = (0.05, 0.15)  # [s]
 PRIOR_SOFTNESS = 0.03  # [s]
 RATE_SPREAD = 0.15  # [-]
 
+KNOT_SPACING = 120.0  # [rpm] of the spline: fine enough for the narrowest feature lag leaves standing
+EVEN_STEP = 0.02  # [s] to which logs are brought
+SETTLE_TIME = 0.8  # [s] after which the reading belongs to the pull whatever the delay and lag
+
 _DELAYS = np.arange(0.0, 0.5001, 0.01)
-_LAGS = np.array([0.02, 0.05, 0.075, 0.10, 0.125, 0.15, 0.2])
+_LAGS = np.arange(0.02, 0.2001, 0.01)
+_COARSE_DELAYS = np.linspace(0.0, 0.5, 11)
+_COARSE_LAGS = np.linspace(0.02, 0.2, 5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +88,7 @@ def _prior(given: float | None) -> np.ndarray:
         return -0.5 * (np.maximum(0.0, np.maximum(low - x, x - high)) / softness) ** 2
 
     delay = (given, given, 0.01) if given is not None else (*DELAY_RANGE, PRIOR_SOFTNESS)
-    # the grid of lags is uneven, so each point carries its share of the range
-    share = np.log(np.gradient(_LAGS))
-    return soft(_DELAYS, *delay)[:, None] + (soft(_LAGS, *LAG_RANGE, PRIOR_SOFTNESS) + share)[None, :]
+    return soft(_DELAYS, *delay)[:, None] + soft(_LAGS, *LAG_RANGE, PRIOR_SOFTNESS)[None, :]
 
 
 def _moments(weight: np.ndarray, values: np.ndarray) -> tuple[float, float]:
@@ -102,51 +106,50 @@ def _rates_differ(pulls: list[Pull]) -> bool:
 
 
 def _rate_likelihood(pulls: list[Pull]) -> np.ndarray:
-    """Log likelihood of every delay and lag from one setup's pulls. (n_delay, n_lag)"""
+    """Log likelihood of every delay and lag from one setup's pulls. (n_delay, n_lag)
+
+    The misfit is smooth in both, so it is computed on a coarse grid and a cubic surface is laid through it.
+    """
+    from scipy.interpolate import RectBivariateSpline
+
     data = [_even(p) for p in pulls]
     low, high = min(s.min() for _, s, _ in data), max(s.max() for _, s, _ in data)
-    knots = np.linspace(low, high, max(8, int((high - low) / 150.0)))
-    squares = np.empty((_DELAYS.size, _LAGS.size))
-    count, correlation = 0, 0.0
-    for i, delay in enumerate(_DELAYS):
-        for j, lag in enumerate(_LAGS):
-            rest = _spline_rest(data, knots, float(delay), float(lag))
-            squares[i, j] = rest @ rest
-            count = rest.size
-            if squares[i, j] <= squares.flat[: i * _LAGS.size + j + 1].min():
-                correlation = float(rest[1:] @ rest[:-1] / max(1e-12, rest @ rest))
-    independent = count * (1 - max(0.0, correlation)) / (1 + max(0.0, correlation))
-    return -0.5 * independent * np.log(squares / squares.min())
+    knots = np.linspace(low, high, max(8, int((high - low) / KNOT_SPACING)))
+    rests = [[_spline_rest(data, knots, float(d), float(g)) for g in _COARSE_LAGS] for d in _COARSE_DELAYS]
+    squares = np.array([[rest @ rest for rest in row] for row in rests])
+    i, j = np.unravel_index(int(np.argmin(squares)), squares.shape)
+    rest = rests[i][j]
+    correlation = max(0.0, float(rest[1:] @ rest[:-1] / (rest @ rest)))
+    independent = rest.size * (1.0 - correlation) / (1.0 + correlation)
+    fine = RectBivariateSpline(_COARSE_DELAYS, _COARSE_LAGS, squares)(_DELAYS, _LAGS)
+    fine = np.maximum(fine, 0.5 * squares.min())
+    return -0.5 * independent * np.log(fine / fine.min())
 
 
 def _even(pull: Pull) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Time, engine speed and lambda on even steps of at least 0.02 s, whole record with a sound speed."""
+    """Time, engine speed and lambda on even steps, over the part of the record with a sound speed."""
     assert pull.time is not None
     assert pull.mixture is not None
     ok = np.isfinite(pull.mixture) & np.isfinite(pull.torque)
-    step = max(0.02, float(np.median(np.diff(pull.time))))
-    time = np.arange(pull.time[ok][0], pull.time[ok][-1], step)
-    return (
-        time,
-        np.interp(time, pull.time[ok], pull.engine_speed[ok]),
-        np.interp(time, pull.time[ok], pull.mixture[ok]),
-    )
+    time = np.arange(pull.time[ok][0], pull.time[ok][-1], EVEN_STEP)
+    speed = np.interp(time, pull.time[ok], pull.engine_speed[ok])
+    return time, speed, np.interp(time, pull.time[ok], pull.mixture[ok])
 
 
 def _spline_rest(
     data: list[tuple[np.ndarray, np.ndarray, np.ndarray]], knots: np.ndarray, delay: float, lag: float
 ) -> np.ndarray:
-    """Residual of the common mixture curve seen through this delay and lag."""
+    """Residual of the common mixture curve through this delay and lag; always the same samples."""
     from scipy.signal import lfilter
 
     blocks, targets = [], []
+    keep = math.exp(-EVEN_STEP / lag)
+    filter_delay = lag - EVEN_STEP * keep / (1.0 - keep)  # of the continuous filter over the sampled one
     for k, (time, speed, mixture) in enumerate(data):
-        step = time[1] - time[0]
-        basis = _hat_basis(np.interp(time - delay, time, speed), knots)
-        keep = math.exp(-step / lag)
+        basis = _hat_basis(np.interp(time - delay - filter_delay, time, speed), knots)
         seen = lfilter([1 - keep], [1, -keep], basis, axis=0, zi=(keep * basis[:1]))[0]
-        late = time - time[0] > delay + 3 * lag  # before that the reading belongs to the time before the pull
-        offset = np.zeros((late.sum(), len(data) - 1))
+        late = time - time[0] > SETTLE_TIME
+        offset = np.zeros((int(late.sum()), len(data) - 1))
         if k:
             offset[:, k - 1] = 1.0
         blocks.append(np.hstack([seen[late], offset]))

@@ -11,6 +11,8 @@ Ends     straight instead of quadratic where a side of the window has under half
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 HALF_WINDOW = 300.0  # [rpm]
@@ -21,6 +23,12 @@ def trend_matrix(rpm: np.ndarray, filled: np.ndarray, half_window: float = HALF_
 
     rpm : (n_bin,) bin centres [rpm]. filled : (n_bin,) bool, bins that hold a value.
     """
+    return _matrix(rpm.tobytes(), filled.tobytes(), half_window)
+
+
+@lru_cache(maxsize=64)  # the pulls of a session share their bins, and a matrix costs a hundred small fits
+def _matrix(rpm_bytes: bytes, filled_bytes: bytes, half_window: float) -> np.ndarray:
+    rpm, filled = np.frombuffer(rpm_bytes), np.frombuffer(filled_bytes, dtype=bool)
     count = rpm.size
     matrix = np.zeros((count, count))
     for i in range(count):
@@ -34,10 +42,11 @@ def trend_matrix(rpm: np.ndarray, filled: np.ndarray, half_window: float = HALF_
             continue
         design = np.vander(x[near], degree + 1, increasing=True) * np.sqrt(weight[near])[:, None]
         matrix[i, near] = np.linalg.pinv(design)[0] * np.sqrt(weight[near])
+    matrix.setflags(write=False)
     return matrix
 
 
 def trend(rpm: np.ndarray, values: np.ndarray, half_window: float = HALF_WINDOW) -> np.ndarray:
     """Trend through bins, NaN bins left out. (n_bin,)"""
     filled = np.isfinite(values)
-    return trend_matrix(rpm, filled, half_window) @ np.where(filled, values, 0.0)
+    return trend_matrix(rpm.astype(float), filled, half_window) @ np.where(filled, values, 0.0)

@@ -1,0 +1,146 @@
+"""Artefacts put into invented sessions are found; healthy sessions raise none."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tests.pull_logs import Log, day, wavy_mixture, write_session
+
+from pulsewright.bench.session import read_session
+from pulsewright.pulls.finding import KINDS
+from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
+
+JETS = '[ ["carburettor.1.main_jet", "1.45 mm"] ]'
+
+
+def _session(folder, pulls, **more) -> SessionPulls:
+    return read_session_pulls(read_session(write_session(folder, pulls, **more)))
+
+
+def _kinds(found: SessionPulls) -> set[str]:
+    assert all(f.kind in KINDS for f in found.findings)
+    assert all(0.0 <= f.strength <= 3.0 for f in found.findings)
+    return {f.kind for f in found.findings}
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_healthy_sessions_raise_nothing(tmp_path, seed):
+    logs = day("AAABBB", seed=seed)
+    heads = [150.0, 157.0, 164.0, 166.0, 169.0, 171.0]
+    found = _session(
+        tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": JETS}, heads=heads
+    )
+    assert _kinds(found) <= {"warm-up"}
+    assert found.hole is None
+
+
+def _peaky(rpm: np.ndarray) -> np.ndarray:
+    return 50.0 - 30.0 * ((rpm - 3800.0) / 2000.0) ** 2
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_slip_is_found_with_its_speed(tmp_path, seed):
+    logs = day("AAA", log=Log(torque=_peaky, slip=0.035), seed=seed)
+    found = _session(tmp_path / "s", [(s, log.columns()) for s, log in logs])
+    slips = [f for f in found.findings if f.kind == "slip"]
+    assert {f.pull for f in slips} == {1, 2, 3}
+    assert all(f.rpm and f.rpm[0] < 3800.0 < f.rpm[1] for f in slips)
+
+
+def test_a_doubled_pull_is_left_out_and_named(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAAA")]
+    pulls[2][1]["roller"] /= 2.0
+    found = _session(tmp_path / "s", pulls)
+    assert [f.pull for f in found.findings if f.kind == "pick-up"] == [3]
+    assert found.used == (True, True, False, True)
+    assert found.setups["A"].pulls == (1, 2, 4)
+
+
+def test_many_dropped_samples_are_a_finding_and_a_few_are_not(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAA")]
+    pulls[0][1]["rpm"][50:150:50] = 0.0
+    pulls[1][1]["rpm"][20:200:10] *= 2.0
+    found = _session(tmp_path / "s", pulls)
+    assert [f.pull for f in found.findings if f.kind == "pick-up"] == [2]
+
+
+def test_misfire_is_found(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAA")]
+    for k in (80, 110, 140, 171):
+        pulls[1][1]["torque"][k] *= 0.8
+        pulls[1][1]["lambda"][k + 4 : k + 6] += 0.2
+    found = _session(tmp_path / "s", pulls)
+    misfires = [f for f in found.findings if f.kind == "misfire"]
+    assert [f.pull for f in misfires] == [2]
+    assert "lean spikes" in misfires[0].evidence
+
+
+def test_starvation_is_told_from_a_lean_top_end(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAA")]
+    starving = pulls[2][1]
+    late = np.clip((starving["time"] - 6.0) / 3.0, 0.0, None)
+    starving["lambda"] += 0.25 * late
+    starving["torque"] *= 1.0 - 0.12 * late
+    found = _session(tmp_path / "s", pulls)
+    hits = [f for f in found.findings if f.kind == "fuel starvation"]
+    assert [f.pull for f in hits] == [3]
+    lean = Log(mixture=lambda rpm: wavy_mixture(rpm) + 0.2 * np.clip((rpm - 4500.0) / 1500.0, 0, None))
+    found = _session(tmp_path / "lean", [(s, log.columns()) for s, log in day("AAA", log=lean)])
+    assert "fuel starvation" not in _kinds(found)
+
+
+def _diluted(rpm: np.ndarray) -> np.ndarray:
+    return 0.86 + 0.28 * np.exp(-(((rpm - 1800.0) / 1200.0) ** 2))
+
+
+def test_dilution_needs_a_sensor_near_the_open_end(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAA", log=Log(mixture=_diluted))]
+    near = _session(tmp_path / "near", pulls, pipe=400.0)
+    finding = next(f for f in near.findings if f.kind == "dilution")
+    assert "2.5 bores (100 mm)" in finding.evidence
+    assert "dilution" not in _kinds(_session(tmp_path / "far", pulls, pipe=900.0))
+
+
+def test_heat_soak_is_named_with_the_setup_that_ran_hotter(tmp_path):
+    heads = [160.0, 163.0, 165.0, 198.0, 202.0, 200.0, 203.0, 164.0]
+    logs = [
+        (s, replace(log, gain=log.gain * (1.0 - 0.03 / 40.0 * max(0.0, head - 165.0))))
+        for (s, log), head in zip(day("AAABBAAA", scatter=0.004), heads, strict=True)
+    ]
+    found = _session(
+        tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": "[]"}, heads=heads
+    )
+    finding = next(f for f in found.findings if f.kind == "heat soak")
+    assert "B was measured" in finding.evidence
+    assert finding.strength > 1.0
+    assert not found.comparisons[0].proven
+
+
+def test_a_pull_that_does_not_belong_is_named(tmp_path):
+    logs = day("AAAAAA", scatter=0.004)
+    logs[3] = ("A", replace(logs[3][1], gain=0.93))
+    found = _session(tmp_path / "s", [(s, log.columns()) for s, log in logs])
+    assert [f.pull for f in found.findings if f.kind == "odd pull"] == [4]
+
+
+def test_two_pulls_are_too_few(tmp_path):
+    found = _session(tmp_path / "s", [(s, log.columns()) for s, log in day("AA")])
+    assert "too few pulls" in _kinds(found)
+
+
+def test_a_clipped_sensor_is_unknown_not_a_number(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAA")]
+    for _, columns in pulls:
+        columns["lambda"] = np.maximum(columns["lambda"], 0.80)
+    found = _session(tmp_path / "s", pulls)
+    assert "sensor limit" in _kinds(found)
+    curves = found.setups["A"]
+    assert np.isnan(found.pulls[0].lambdas["1"]).any()
+    assert not (np.nan_to_num(curves.mixture[curves.rpm < 2500.0], nan=1.0) == 0.80).any()
+
+
+def test_findings_come_strongest_first(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AA", log=Log(torque=_peaky, slip=0.03))]
+    strengths = [f.strength for f in _session(tmp_path / "s", pulls).findings]
+    assert strengths == sorted(strengths, reverse=True)
+    assert len(strengths) > 1
