@@ -117,7 +117,19 @@ def _valve(given: Given, before: list[Piece]) -> Piece:
         raise (given.place / "bore").error(
             f"{given.place.key}.bore is missing", "give the bore of the butterfly's housing"
         )
-    return ExhaustValve(bore=bore, angle_by_rpm=given["angle_by_rpm"])
+    return ExhaustValve(bore=bore, angle_by_rpm=_angles(given))
+
+
+def _angles(given: Given) -> tuple[tuple[float, float], ...]:
+    """The butterfly's angle against engine speed; one angle holds at every speed."""
+    if ("angle" in given) == ("angle_by_rpm" in given):
+        key = "angle" if "angle" in given else "angle_by_rpm"
+        word = "given twice" if "angle" in given else "missing"
+        raise (given.place / key).error(
+            f"the angle of the valve in {given.place.key} is {word}",
+            "give angle = '30 deg', or angle_by_rpm = [[2000, 40], [4000, 0]], from fully open",
+        )
+    return ((0.0, given["angle"]),) if "angle" in given else given["angle_by_rpm"]
 
 
 def _join(given: Given, _before: list[Piece]) -> Piece:

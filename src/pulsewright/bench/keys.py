@@ -167,7 +167,7 @@ class Curve:
         rows = Many(self.row, self.least, self.most).read(value, place)
         for number, (before, after) in enumerate(itertools.pairwise(rows), 2):
             if after[0] <= before[0]:
-                raise place.error(
+                raise (place / number).error(
                     f"{place.key}.{number} starts with {after[0]:g}; allowed: above {before[0]:g} before it",
                     "sort the rows by their first number and leave out repeats",
                 )

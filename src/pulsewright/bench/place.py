@@ -1,10 +1,10 @@
 """Where in a sheet a value stands, for errors and assumptions."""
 
 import reprlib
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from pulsewright.bench.assumption import Assumption
+from pulsewright.bench.toml_lines import line_numbers
 from pulsewright.errors import InputError
 
 
@@ -14,12 +14,12 @@ class Place:
 
     file: str
     path: tuple[str, ...] = ()
-    lines: Mapping[str, int] = field(default_factory=dict)  # dotted path to line; empty: unknown
+    text: str | None = None  # TOML of the file, for line numbers; None: they would mean nothing to the reader
     assumptions: list[Assumption] = field(default_factory=list)
 
     def __truediv__(self, key: str | int) -> "Place":
         """The place of a key or an element (counted from 1) below this one."""
-        return Place(self.file, (*self.path, str(key)), self.lines, self.assumptions)
+        return Place(self.file, (*self.path, str(key)), self.text, self.assumptions)
 
     @property
     def key(self) -> str:
@@ -43,8 +43,9 @@ class Place:
 
     def _line(self) -> int | None:
         """The line of this key, or of the nearest table around it that has one."""
+        lines = line_numbers(self.text) if self.text else {}  # only an error pays for this
         for length in range(len(self.path), 0, -1):
-            if line := self.lines.get(".".join(self.path[:length])):
+            if line := lines.get(".".join(self.path[:length])):
                 return line
         return None
 

@@ -138,7 +138,8 @@ INTAKE = Table(
 _PIECE = {"piece": Text()}
 _FROM_END = _length(0, 3000)
 _OPEN_AREA = Quantity("fraction", 0.01, 1.0)
-_BUTTERFLY = Curve(Row((_SPEED, Quantity("angle_deg", 0.0, 85.0)), "[3000, 40]"))
+_BUTTERFLY_ANGLE = Quantity("angle_deg", 0.0, 85.0)
+_BUTTERFLY = Curve(Row((_SPEED, _BUTTERFLY_ANGLE), "[3000, 40]"))
 PIECES: dict[str, Table] = {
     "pipe": Table(
         {
@@ -182,7 +183,7 @@ PIECES: dict[str, Table] = {
         required=("body_length", "body_bore", "core_bore", "core"),
     ),
     "valve": Table(
-        {**_PIECE, "bore": _length(10, 200), "angle_by_rpm": _BUTTERFLY}, required=("angle_by_rpm",)
+        {**_PIECE, "bore": _length(10, 200), "angle": _BUTTERFLY_ANGLE, "angle_by_rpm": _BUTTERFLY}
     ),
     "join": Table({**_PIECE, "into": Text(60)}, required=("into",)),
     "crossover": Table(

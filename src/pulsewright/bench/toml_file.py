@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from pulsewright.bench.place import Place
-from pulsewright.bench.toml_lines import line_numbers
 from pulsewright.errors import InputError
 
 LARGEST = 2_000_000  # [bytes] a sheet written by hand is a few thousand
@@ -43,7 +42,7 @@ def parse_toml(text: str, where: str, *, lines: bool = True) -> tuple[dict[str, 
         raise _unreadable(reason, ", ".join(filter(None, (where, position)))) from None
     except (ValueError, RecursionError) as error:
         raise _unreadable(str(error) or type(error).__name__, where) from None
-    return values, Place(where, lines=line_numbers(text) if lines else {})
+    return values, Place(where, text=text if lines else None)
 
 
 def parse_document(text: str, where: str) -> Any:

@@ -104,7 +104,7 @@ def _print_session(session: Session) -> None:
         pulls = [pull for pull in session.pulls if pull.setup == entry.name]
         base = f", based on {entry.based_on}" if entry.based_on else ""
         note = f" ({entry.note})" if entry.note else ""
-        click.echo(f"setup {entry.name}: {entry.setup.name}{base}, {len(pulls)} pulls{note}")
+        click.echo(f"setup {entry.name}: {entry.setup.name}{base}, {_pulls(len(pulls))}{note}")
         for path, value in entry.changes:
             _print_wrapped("", f"{path} = {value}", width=4)
         if not entry.based_on:
@@ -113,3 +113,7 @@ def _print_session(session: Session) -> None:
     if session.assumptions:
         click.echo("about the session file,")
         _print_assumptions(session.assumptions)
+
+
+def _pulls(number: int) -> str:
+    return f"{number} pull" + ("" if number == 1 else "s")

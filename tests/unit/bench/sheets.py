@@ -124,6 +124,7 @@ route.1 = [ { piece = "pipe", length = "700 mm", bore = "44 mm" }, { piece = "jo
 route.2 = [ { piece = "pipe", length = "700 mm", bore = "44 mm" }, { piece = "join", into = "collector 1" } ]
 after."collector 1" = [
   { piece = "pipe", length = "500 mm", bore = "50 mm" },
+  { piece = "valve", bore = "50 mm", angle = "30 deg" },
   { piece = "end", kind = "open" },
 ]
 lambda_sensor."collector 1" = "200 mm"

@@ -49,7 +49,7 @@ ZERO_ALLOWED = {
     "fuel.oxygen_per_carbon",
     "carburettor.*.main_air_bleed", "carburettor.*.nozzle_lip", "carburettor.*.intermediate_jet",
     "carburettor.*.intermediate_jet.number", "carburettor.*.intermediate_air_bleed", "air.humidity",
-    "intake.loss", "exhaust.route.*.*.from_end", "exhaust.route.*.*.angle",
+    "intake.loss", "exhaust.route.*.*.from_end", "exhaust.route.*.*.angle", "exhaust.after.*.*.angle",
     "exhaust.route.*.*.angle_by_rpm.*.2",
 }  # fmt: skip
 # Negative makes sense: retarded behind top dead centre; the other side of a dead centre.
@@ -78,7 +78,7 @@ REQUIRED = {
     for group in ("route", "after")
     for key in (
         "piece", "length", "bore", "bore_in", "bore_out", "width", "diameter", "open_area_fraction",
-        "body_length", "body_bore", "core_bore", "core", "angle_by_rpm", "into", "to", "at",
+        "body_length", "body_bore", "core_bore", "core", "angle_by_rpm", "into", "to", "at", "angle",
     )
 }  # fmt: skip
 # Left out means that there is none, or that another key says the same: no assumption to print.
@@ -87,8 +87,8 @@ SILENT = {
     "intake.before_carburettor", "intake.after_carburettor", "exhaust.lambda_sensor",
     "exhaust.lambda_sensor.*", "fuel.kind",
 }  # fmt: skip
-# The muffler has a usual open area and a valve the bore of its pipe; a disc and other pieces have not.
-FILLED_IN_SOME_PIECES = {("muffler", "open_area_fraction"), ("valve", "bore")}
+# A muffler has a usual open area, a valve the bore of its pipe, a plate stands across; other pieces do not.
+FILLED_IN_SOME_PIECES = {("muffler", "open_area_fraction"), ("valve", "bore"), ("plate", "angle")}
 
 
 def leaves(value: Any, key: Key, path: Path = ()) -> Iterator[tuple[Path, Key]]:
