@@ -80,3 +80,10 @@ def test_gas_speed_in_the_cylinder_with_combustion():
     speed = woschni_speed(C1_CLOSED, 16.0, 5.0e-4, 5.5e-4, 350.0, 1e5, 20e5)
     assert speed == pytest.approx(57.098, abs=1e-3)
     assert woschni_speed(C1_CLOSED, 16.0, 5.0e-4, 5.5e-4, 350.0, 1e5, -1e5) == pytest.approx(36.48)
+
+
+@pytest.mark.parametrize("lam", [0.6, 0.75, 0.9, 0.98])
+def test_rich_gas_sits_at_its_water_gas_ratio(lam: float):
+    """K = CO H2O / (CO2 H2) = 3.58 at 1740 K (Cantera 3.2.0)."""
+    co2, h2o, co, h2, _, _ = burned_moles(lam, 1.87, 0.0)
+    assert co * h2o / (co2 * h2) == pytest.approx(3.58, rel=1e-9)
