@@ -6,6 +6,8 @@ the condition is measured, and a few pulls cannot show a loss of 1 or 2 % by the
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from pulsewright.pulls.finding import GREATEST_STRENGTH, Finding, odds_of, odds_of_z
@@ -17,7 +19,7 @@ KNOWN_EFFECT = (
 )
 WORTH_SAYING = 0.005  # [-] of torque: half of what pulls scatter anyway
 HOT_SPAN = 15.0  # [K] over the settled temperature; less is within one temperature window
-ODD_SCATTERS = 3.0  # standard deviations of a pull
+ODD_CHANCE = 0.001  # that a sound pull is called odd: 1 % of sessions of ten pulls
 ODD_LEAST = 0.025  # [-] 3.5 times the usual 0.7 % scatter of pulls (common practice)
 
 
@@ -73,6 +75,8 @@ def _unlike(setup: list[str], head: np.ndarray) -> str:
 
 def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:
     """Pulls whose level lies far from the others of their setup, against the scatter of all others."""
+    from scipy.stats import t
+
     found = []
     names = np.array(setup)
     for k in range(len(setup)):
@@ -80,7 +84,9 @@ def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:
         if others.size < 2:
             continue
         off = float(levels.residual[k] - levels.residual[others].mean())
-        limit = max(ODD_LEAST, ODD_SCATTERS * _scatter_without(k, levels.residual, names))
+        scatter, freedom = _scatter_without(k, levels.residual, names)
+        reach = float(t.ppf(1.0 - ODD_CHANCE / 2.0, freedom)) * scatter * math.sqrt(1.0 + 1.0 / others.size)
+        limit = max(ODD_LEAST, reach)
         if abs(off) > limit:
             evidence = (
                 f"lies {100 * off:+.1f} % from the other pulls of {setup[k]} "
@@ -100,12 +106,12 @@ def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:
     return found
 
 
-def _scatter_without(k: int, residual: np.ndarray, names: np.ndarray) -> float:
-    """Scatter of pulls without pull k, steadied by the prior. [-]"""
+def _scatter_without(k: int, residual: np.ndarray, names: np.ndarray) -> tuple[float, float]:
+    """Scatter of pulls without pull k, steadied by the prior [-], and its degrees of freedom."""
     squares, freedom = SCATTER_FREEDOM * SCATTER_PRIOR**2, SCATTER_FREEDOM
     for name in dict.fromkeys(names):
         rest = residual[(names == name) & (np.arange(names.size) != k)]
         if rest.size:
             squares += float(((rest - rest.mean()) ** 2).sum())
             freedom += rest.size - 1
-    return float(np.sqrt(squares / freedom))
+    return math.sqrt(squares / freedom), freedom
