@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pulsewright.kernel.reservoirs import add_inflow, clear_inflow, settle
+from pulsewright.kernel.reservoirs import add_inflow, blend_terms, clear_inflow, settle
 from pulsewright.physics.burn_duration import REFERENCE_PHI as BASE_PHI
 from pulsewright.physics.burn_duration import REFERENCE_PRESSURE as BASE_PRESSURE
 from pulsewright.physics.burn_duration import REFERENCE_RESIDUAL as BASE_RESIDUAL
@@ -12,15 +12,19 @@ from pulsewright.physics.burn_duration import burn_duration
 from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.cylinder_heat import C1_CLOSED, C1_GAS_EXCHANGE, woschni, woschni_speed
 from pulsewright.physics.flame_speed import gasoline_flame_speed
+from pulsewright.physics.gas_properties import heat_capacity_at
 from pulsewright.physics.knock_delay import autoignition_delay
-from pulsewright.physics.power_versus_mixture import firing_share, torque_of_mixture
+from pulsewright.physics.power_versus_mixture import BEST_LAMBDA, firing_share, torque_of_mixture
 from pulsewright.physics.slider_crank import chamber_area, cylinder_volume, mean_piston_speed, swept_volume
 from pulsewright.physics.wiebe import burned_fraction
 
 WIEBE_A, WIEBE_M = 5.0, 2.0
-BEST_HEAT = 0.97  # share of the air's heat that is released at best torque: incomplete burning and dissociation, assumed
+BEST_HEAT = 0.945  # share of the air's heat released at best torque, near what its chemistry allows (0.94), assumed
+# The published torque curve already holds what composition, flame speed and gas amount do to the work. These
+# are in the model too, so the heat is tilted against the mixture until the torque follows the published curve.
+TILT, LEAST_TILT, MOST_TILT = 0.20, 0.95, 1.03
 MOST_HEAT = 0.985  # and never more than this share of the fuel's own heat, assumed
-END_GAS_GAMMA = 1.33  # unburned mixture while it is squeezed by the flame, from memory of textbook values
+END_GAS_WARMER = 1.25  # the unburned gas is squeezed to about this much above its temperature at the spark
 MOTORED_GAMMA = 1.33
 COMPLETE_BURN = 0.993  # share that the burn function has reached at the end of its duration
 
@@ -32,7 +36,7 @@ def passes(mark, before, width):
 
 
 @kernel
-def spark(y, r):
+def spark(c, y, r):
     """The charge at the spark decides how long and how well it burns."""
     air = r.mass * max(1.0 - r.yb - r.yv, 0.0)
     fuel = max(r.vapour, 0.0)
@@ -42,7 +46,6 @@ def spark(y, r):
     y.residual = r.yb
     y.burning = 0
     y.complete = 0.0
-    y.knock = 0.0
     if fuel < 1e-3 * air / y.air_fuel_ratio or air <= 0.0:
         return
     mixture = air / (fuel * y.air_fuel_ratio)
@@ -52,10 +55,14 @@ def spark(y, r):
     y.complete = firing_share(mixture)
     y.fresh = air + fuel
     y.fresh_fuel = fuel
-    best = min(BEST_HEAT * torque_of_mixture(mixture), MOST_HEAT / mixture)
-    y.heat_per_fuel = best * mixture * y.heating_value
+    tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)
+    share = min(BEST_HEAT * tilt * torque_of_mixture(mixture), MOST_HEAT / mixture)
+    y.heat_per_fuel = share * mixture * y.heating_value
     y.spark_p = r.p
     y.spark_T = r.T
+    R, k0, k1, k2, k3, k4, k5 = blend_terms(c, r.yb, r.yv, r.yz)
+    y.squeeze = R / (R + heat_capacity_at(END_GAS_WARMER * r.T, k0, k1, k2, k3, k4, k5))
+    y.induction = 0.0
     y.since = 0.0
     y.burning = 1
 
@@ -78,8 +85,9 @@ def burn(y, r, width):
 def knock_step(y, r, dt):
     """Share of the way to self-ignition that the last gas to burn goes during `dt`."""
     if burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M) < COMPLETE_BURN:
-        squeezed = y.spark_T * (r.p / y.spark_p) ** ((END_GAS_GAMMA - 1.0) / END_GAS_GAMMA)
-        y.knock += dt / autoignition_delay(y.octane, r.p, squeezed)
+        squeezed = y.spark_T * (r.p / y.spark_p) ** y.squeeze
+        y.induction += dt / autoignition_delay(y.octane, r.p, squeezed)
+    y.knock = max(y.knock, y.induction)
 
 
 @scalar
@@ -106,7 +114,7 @@ def move_cylinders(c, cylinders, reservoirs, degrees, width, dt):
         if passes(y.intake_closes, at, width):
             y.close_p, y.close_T, y.close_V = r.p, r.T, before
         if passes(720.0 - y.spark, at, width):
-            spark(y, r)
+            spark(c, y, r)
         heat = 0.0
         if y.burning == 1:
             heat = burn(y, r, width)
@@ -141,3 +149,4 @@ def clear_cylinder_sums(cylinders):
         y.wall_heat = 0.0
         y.released = 0.0
         y.p_max = 0.0
+        y.knock = 0.0

@@ -11,7 +11,7 @@ import numpy as np
 
 # Capacity classes: each is compiled once. Never a multiple of 512 numbers (fields would then share
 # cache sets and the march runs three times slower).
-CAPACITIES = (104, 168, 232, 328, 456, 648, 904, 1416, 2840)
+CAPACITIES = (168, 232, 328, 648, 1416, 2840)
 
 _CONSERVED = ("rho", "momentum", "energy", "burned", "vapour", "burned_fuel")  # per volume
 _PRIMITIVE = ("u", "p", "T", "R", "gamma", "sound", "e", "yb", "yv", "yz")
@@ -83,6 +83,7 @@ CYLINDER_DTYPE = np.dtype(
         # the burn under way
         ("burning", "i8"), ("since", "f8"), ("duration", "f8"), ("complete", "f8"),
         ("fresh", "f8"), ("fresh_fuel", "f8"), ("heat_per_fuel", "f8"), ("spark_p", "f8"), ("spark_T", "f8"),
+        ("squeeze", "f8"), ("induction", "f8"),  # exponent of end-gas temperature over pressure; way to self-ignition
         ("close_p", "f8"), ("close_T", "f8"), ("close_V", "f8"),
         # results of the cycle
         ("work", "f8"), ("pump_work", "f8"), ("wall_heat", "f8"), ("released", "f8"), ("p_max", "f8"),

@@ -23,11 +23,11 @@ LEAST_REYNOLDS = 200.0
 
 
 @kernel
-def renew_skin(c, skin, seconds, ambient, pressure, wind, relax):
+def renew_skin(c, skin, seconds, ambient, pressure, wind, warm):
     """From the means of the last cycle of `seconds` to the coefficients of the next.
 
-    ambient [K], pressure [Pa], wind [m/s]: the air outside; `relax` is the share of the way that wall
-    temperatures go towards their balance. Returns the largest change of a wall temperature. [K]
+    ambient [K], pressure [Pa], wind [m/s]: the air outside; `warm` is the share of the way from ambient
+    to balance that the walls have gone (1 = a long hold). Returns the largest change of a wall. [K]
     """
     largest = 0.0
     for i in range(skin.shape[0]):
@@ -45,7 +45,7 @@ def renew_skin(c, skin, seconds, ambient, pressure, wind, relax):
             h = stanton * cp * flow
             h_T = stanton * cp * c.mean_flow_T[i] / seconds
             inner, _outer = wall_temperature(h, h_T, s.kind, s.bore, s.thickness, ambient, pressure, wind)
-            change = relax * (inner - c.wall[i])
+            change = ambient + warm * (inner - ambient) - c.wall[i]
             c.wall[i] += change
             largest = max(largest, abs(change))
     return largest

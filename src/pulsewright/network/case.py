@@ -58,13 +58,14 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
     charge = charge_of(setup.fuel, setup.air)
     assembly = Assembly(gas=charge.gas)
     air = charge.air
-    fuel = 0.0 if options.mixture is None else 1.0 / (1.0 + options.mixture * charge.air_fuel_ratio)
+    fuel = 1.0 / (1.0 + (options.mixture or START_LAMBDA) * charge.air_fuel_ratio)
     inside = GasState(p=air.pressure, T=air.temperature, yv=fuel)
     outside = GasState(p=air.pressure, T=air.temperature)
+    breathed = outside if options.mixture is None else inside
     hot = GasState(
         p=air.pressure, T=START_EXHAUST_T, yb=1.0, yz=1.0 / (1.0 + START_LAMBDA * charge.air_fuel_ratio)
     )
-    intake = IntakeBuilder(setup=setup, assembly=assembly, options=options, outside=inside).build()
+    intake = IntakeBuilder(setup=setup, assembly=assembly, options=options, outside=breathed, inside=inside).build()
     builder = ExhaustBuilder(
         setup=setup, assembly=assembly, options=options, rpm=rpm, hot=hot, outside=outside
     )

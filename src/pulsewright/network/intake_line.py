@@ -24,6 +24,7 @@ from pulsewright.physics.obstacle_losses import tee_run_loss
 DUCT_CELL = 0.012  # [m]
 BODY_CELL = 0.005  # [m] the venturi needs fine cells or it meters wrongly
 PORT_CELL = 0.012
+BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
 THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed
 DUCT_WARMER = 12.0  # [K] manifold wall above the air outside, assumed
 PORT_WARMER = 75.0  # [K] port wall above the air outside, assumed
@@ -51,6 +52,7 @@ class IntakeBuilder:
     assembly: Assembly
     options: Options
     outside: GasState  # what stands in front of the mouth
+    inside: GasState  # what fills the ducts to start with
     plan: IntakePlan = field(default_factory=IntakePlan)
 
     def build(self) -> IntakePlan:
@@ -61,7 +63,7 @@ class IntakeBuilder:
         return self.plan
 
     def _line(self) -> Line:
-        return Line(assembly=self.assembly, start=self.outside, lossless=False)
+        return Line(assembly=self.assembly, start=self.inside, lossless=False)
 
     def _segment(self, duct: Duct, cell: float, warmer: float, heat: float = 1.0) -> Segment:
         return Segment(
@@ -108,7 +110,7 @@ class IntakeBuilder:
 
     def _branching(self, outer: DuctEnd, feeds: tuple[int, ...], branches: list[tuple[Duct, ...]]) -> None:
         bore = math.sqrt(4.0 * outer.area / math.pi)
-        hub = self.assembly.add_reservoir(VOLUME, self.outside, volume=HUB_ROOM * outer.area * bore)
+        hub = self.assembly.add_reservoir(VOLUME, self.inside, volume=HUB_ROOM * outer.area * bore)
         join_hub(self.assembly, outer, hub, tee_run_loss()[1], False)
         for number, ducts in zip(feeds, branches, strict=True):
             branch = self._line()
@@ -137,7 +139,7 @@ class IntakeBuilder:
         mouth = self.setup.intake.mouth
         plan = MouthPlan(
             flanged=False,
-            entry_loss=ROUNDED_ENTRY if mouth.kind == "stack" else FLANGED_ENTRY,
+            entry_loss=ROUNDED_ENTRY if mouth.kind == "stack" else BODY_ENTRY,
             through_loss=mouth.loss,
             zone_length=INTAKE_ZONE_LENGTH,
             kept=KEPT_FUEL if self.options.mixture is None else 1.0,
@@ -148,7 +150,7 @@ class IntakeBuilder:
     def _plenum(self) -> int:
         """A still-air box behind a short mouth as wide as the first duct."""
         intake = self.setup.intake
-        box = self.assembly.add_reservoir(VOLUME, self.outside, volume=intake.plenum or 1.0)
+        box = self.assembly.add_reservoir(VOLUME, self.inside, volume=intake.plenum or 1.0)
         first = intake.before_carburettor[0].bore_in if intake.before_carburettor else self.setup.carburettors[0].throttle_bore
         bore = first * math.sqrt(len(self.setup.carburettors))
         neck = self._line()

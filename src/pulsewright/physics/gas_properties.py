@@ -25,7 +25,11 @@ import numpy.typing as npt
 from pulsewright.physics.compiled import scalar
 from pulsewright.physics.nasa_species import MOLAR_MASS, UNIVERSAL_GAS_CONSTANT, molar_heat_capacity
 
-DRY_AIR = {"N2": 0.78084, "O2": 0.20946, "Ar": 0.00970}  # mole fractions, common rounding of the standard atmosphere
+DRY_AIR = {
+    "N2": 0.78084,
+    "O2": 0.20946,
+    "Ar": 0.00970,
+}  # mole fractions, common rounding of the standard atmosphere
 RICH_LAMBDA = 0.7  # the rich stock; leaner and richer products lie on the line through it
 TERMS = 6  # polynomial terms in T/1000 K of the energy, from the first power up
 
@@ -59,7 +63,11 @@ def stock_of(moles: dict[str, float]) -> tuple[float, npt.NDArray[np.float64]]:
 
 
 def working_gas(
-    *, air: dict[str, float], vapour: dict[str, float], correct: dict[str, float], rich: dict[str, float],
+    *,
+    air: dict[str, float],
+    vapour: dict[str, float],
+    correct: dict[str, float],
+    rich: dict[str, float],
     air_fuel_ratio: float,
 ) -> WorkingGas:
     """Blend from the mole fractions of the four stocks; `rich` is burned at `RICH_LAMBDA`."""
@@ -78,7 +86,10 @@ def perfect_gas(gamma: float, gas_constant: float) -> WorkingGas:
     energy = np.zeros((4, TERMS))
     energy[:, 0] = 1000.0 * gas_constant / (gamma - 1.0)
     return WorkingGas(
-        gas_constant=np.full(4, gas_constant), energy=energy, correct_fuel=1.0 / 15.6, rich_fuel=1.0 / 11.2,
+        gas_constant=np.full(4, gas_constant),
+        energy=energy,
+        correct_fuel=1.0 / 15.6,
+        rich_fuel=1.0 / 11.2,
         air_fuel_ratio=14.6,
     )
 

@@ -1,0 +1,52 @@
+"""Sheet to prediction in one call."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from pulsewright.bench.setup import Setup
+from pulsewright.network.options import Options
+from pulsewright.simulate.model_assumptions import model_assumptions
+from pulsewright.simulate.prediction import Prediction, gather
+from pulsewright.simulate.settle import Tolerance
+from pulsewright.simulate.sweep import Mixture, Progress, sweep
+
+FINAL = "final"
+
+
+def predict(
+    setup: Setup,
+    speeds: Sequence[float],
+    options: Options | None = None,
+    *,
+    mixture: Mixture | None = None,
+    within: Tolerance | None = None,
+    progress: Progress | None = None,
+    threads: int | None = None,
+) -> Prediction:
+    """Curves of a setup at engine speeds [rpm]; `mixture` imposes lambda by speed in place of the carburettor."""
+    options = options or Options()
+    begin = time.perf_counter()
+    points = sweep(
+        setup, speeds, options, mixture=mixture, within=within, progress=progress, threads=threads
+    )
+    return gather(
+        points,
+        level=FINAL,
+        wall_s=time.perf_counter() - begin,
+        assumptions=[*setup.assumptions, *model_assumptions(setup, options)],
+    )
+
+
+def grid_change(
+    setup: Setup, speeds: Sequence[float], options: Options | None = None, *, mixture: Mixture | None = None
+) -> np.ndarray:
+    """Relative change of torque when all cells are half as long. Shape of `speeds`."""
+    options = options or Options()
+    coarse = predict(setup, speeds, options, mixture=mixture)
+    fine = predict(setup, speeds, replace(options, grid=0.5 * options.grid), mixture=mixture)
+    return fine.torque_nm / coarse.torque_nm - 1.0

@@ -1,0 +1,100 @@
+"""Curves over engine speed, with names and units, as they are printed and stored."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pulsewright.bench.assumption import Assumption
+from pulsewright.simulate.speed_point import SpeedPoint
+
+FORMAT = "pulsewright prediction 1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prediction:
+    """One setup over engine speed. Arrays have the shape of `rpm`; nan where nothing could be computed."""
+
+    rpm: np.ndarray
+    torque_nm: np.ndarray
+    power_kw: np.ndarray
+    volumetric_efficiency: np.ndarray
+    lambda_delivered: np.ndarray
+    lambda_trapped: np.ndarray
+    lambda_sensor: dict[str, np.ndarray]
+    residual_fraction: np.ndarray
+    reversed_air_fraction: np.ndarray
+    exhaust_temperature_k: np.ndarray
+    back_pressure_kpa: np.ndarray
+    knock_margin: np.ndarray
+    per_cylinder: dict[str, dict[str, np.ndarray]]
+    outcome: tuple[str, ...]
+    cycles: tuple[int, ...]
+    level: str
+    wall_s: float  # [s] in the model
+    assumptions: tuple[Assumption, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data; numbers that are not finite become null."""
+        data: dict[str, Any] = {"format": FORMAT}
+        for name in self.__dataclass_fields__:
+            data[name] = _plain(getattr(self, name))
+        return data
+
+
+def gather(
+    points: Sequence[SpeedPoint], *, level: str, wall_s: float, assumptions: Sequence[Assumption]
+) -> Prediction:
+    """Turn the points of a sweep into curves."""
+
+    def curve(name: str, scale: float = 1.0) -> np.ndarray:
+        return np.array([getattr(p, name) * scale for p in points])
+
+    cylinders = range(len(points[0].trapped_by_cylinder))
+    per_cylinder = {
+        str(n + 1): {
+            "lambda_trapped": np.array([p.trapped_by_cylinder[n] for p in points]),
+            "residual_fraction": np.array([p.residual_by_cylinder[n] for p in points]),
+            "knock_margin": np.array([p.knock_by_cylinder[n] for p in points]),
+        }
+        for n in cylinders
+    }
+    return Prediction(
+        rpm=curve("rpm"),
+        torque_nm=curve("torque"),
+        power_kw=curve("power", 1e-3),
+        volumetric_efficiency=curve("volumetric_efficiency"),
+        lambda_delivered=curve("lambda_delivered"),
+        lambda_trapped=curve("lambda_trapped"),
+        lambda_sensor={k: np.array([p.lambda_sensor.get(k, math.nan) for p in points]) for k in points[0].lambda_sensor},
+        residual_fraction=curve("residual"),
+        reversed_air_fraction=curve("reversed_air"),
+        exhaust_temperature_k=curve("exhaust_temperature"),
+        back_pressure_kpa=curve("back_pressure", 1e-3),
+        knock_margin=curve("knock_margin"),
+        per_cylinder=per_cylinder,
+        outcome=tuple(p.outcome for p in points),
+        cycles=tuple(p.cycles for p in points),
+        level=level,
+        wall_s=wall_s,
+        assumptions=tuple(assumptions),
+    )
+
+
+def _plain(value: Any) -> Any:
+    """Numpy and dataclasses to what JSON knows, with six significant digits."""
+    if isinstance(value, np.ndarray):
+        return [_plain(float(x)) for x in value]
+    if isinstance(value, float):
+        return float(f"{value:.6g}") if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {k: _plain(v) for k, v in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(v) for v in value]
+    if isinstance(value, Assumption):
+        return {"key": value.key, "value": value.value, "why": value.why}
+    return value
