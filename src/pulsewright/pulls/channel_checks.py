@@ -18,6 +18,7 @@ ENGINE_SPEED = (300.0, 20000.0)  # [rpm] below idle to a small race engine
 LAMBDA = (0.45, 1.7)  # [-] sensors show 0.5 to about 1.6 and clip there
 AFR = (6.0, 25.0)  # [-] the same on every fuel's scale from ethanol to petrol
 FULL_THROTTLE = (0.6, 1.15)  # [-] lambda at full throttle: carburetted engines miss from 1.1 to 1.2
+SAME_SCALE = 0.02  # [-] petrols differ by this; displays show all of them at 14.7 (common practice)
 BAROMETER = (60e3, 110e3)  # [Pa] 4000 m to below sea level
 ROLLER = (0.3, 130.0)  # [m/s] up to 470 km/h
 SWEEP = (1.0, 600.0)  # [s] duration of a pull
@@ -156,8 +157,8 @@ def _mixture(naming: Naming, column: Column, reading: Reading, where: str) -> No
 
 def _afr_scale(naming: Naming, column: Column, middle: float, reading: Reading) -> tuple[float, str]:
     own = reading.stoichiometric_afr
-    if abs(own - PETROL_AFR) < 0.02 * PETROL_AFR:
-        return own, f"lambda = AFR / {own:g} ({reading.fuel})"
+    if abs(own - PETROL_AFR) < SAME_SCALE * PETROL_AFR:
+        return PETROL_AFR, f"lambda = AFR / {PETROL_AFR:g} (scale of displays for {reading.fuel})"
     fits = [s for s in (own, PETROL_AFR) if FULL_THROTTLE[0] <= middle / s <= FULL_THROTTLE[1]]
     scale = fits[0] if len(fits) == 1 else PETROL_AFR if not fits else own
     if len(fits) != 1:
