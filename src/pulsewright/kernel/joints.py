@@ -76,9 +76,11 @@ def free_end(c, reservoirs, j, dt):
     a_end = a * (p_end / p) ** (0.5 * (gamma - 1.0) / gamma)
     h0 = e + p / rho + (a_end * a_end - a * a) / (gamma - 1.0) + 0.5 * u_end * u_end
     out = gamma * p_end / (a_end * a_end) * u_end * j.a_area
-    if out < 0.0:  # the endless duct holds the same gas as flows out, so that no density step sends an echo
+    if out < 0.0:  # what comes in is the gas of the endless duct, at the pressure of the wave
         r = reservoirs[j.b_reservoir]
         yb, yv, yz = r.yb, r.yv, r.yz
+        h0 = r.e + r.R * r.T + 0.5 * u_end * u_end
+        out = p_end / (r.R * r.T) * u_end * j.a_area
     put_on_face(c, j.a_face, j.a_sign, j.a_area, out, p_end, u_end, h0, yb, yv, yz)
     put_in_reservoir(reservoirs, j.b_reservoir, out, h0, yb, yv, yz)
     j.sum_speed += dt * u_end

@@ -83,6 +83,7 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
     arrays["cylinders"] = cylinder_rows(setup, charge, cylinders)
     areas = [_cell_area(arrays, cell) for cell in intake.venturi_cells]
     arrays["carburettors"] = carburettor_rows(setup, charge, intake.venturi_cells, intake.bowls, areas)
+    arrays["carburettors"]["circuit"]["jet"] *= options.fuel_trim
     arrays["carburettors"]["on"] = int(options.mixture is None)
     arrays["carburettors"]["mean_metering"] = int(options.mean_metering)
     arrays["valves"] = valve_table(setup.engine)

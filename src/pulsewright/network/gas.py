@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from pulsewright.bench.air import REFERENCE_AIR, Air
 from pulsewright.bench.fuel import Fuel
-from pulsewright.physics.burned_composition import burned_moles
+from pulsewright.physics.burned_composition import ARGON_SHARE, burned_moles
 from pulsewright.physics.gas_properties import DRY_AIR, RICH_LAMBDA, WorkingGas, working_gas
 from pulsewright.physics.humid_air import humidity_ratio, vapour_pressure
 
@@ -31,7 +31,9 @@ def vapour_of(fuel: Fuel) -> dict[str, float]:
 def burned_of(fuel: Fuel, lambda_: float, water: float) -> dict[str, float]:
     """Moles in the burned gas; `water` is vapour in the air for each mole of its nitrogen."""
     co2, h2o, co, h2, o2, n2 = burned_moles(lambda_, fuel.hydrogen_per_carbon, fuel.oxygen_per_carbon)
-    return {"CO2": co2, "H2O": h2o + water * n2, "CO": co, "H2": h2, "O2": max(o2, 0.0), "N2": n2}
+    argon = ARGON_SHARE * n2  # with all of it counted as N2 the gas constant would be 0.4 % too high
+    moles = {"CO2": co2, "H2O": h2o + water * n2, "CO": co, "H2": h2, "O2": max(o2, 0.0)}
+    return moles | {"N2": n2 - argon, "Ar": argon}
 
 
 def charge_of(fuel: Fuel, air: Air | None) -> Charge:

@@ -10,6 +10,7 @@ from pulsewright.network.assembly import Assembly, DuctEnd, GasState
 from pulsewright.physics.open_end import radiation
 
 ZONE_LENGTH = 0.1  # [m] of duct whose volume of mixed gas stands in front of an open exhaust end, assumed
+ENDLESS_ZONE = 2.0  # [m] of duct whose gas stands behind a non-reflecting end, so that it holds what came out, assumed
 INTAKE_ZONE_LENGTH = 0.15  # [m] the same in front of an intake mouth, assumed
 SHARP_ENTRY, FLANGED_ENTRY, ROUNDED_ENTRY = 0.8, 0.5, 0.05  # handbook entry losses on the dynamic head
 
@@ -32,7 +33,8 @@ def add_mouth(
 
     outside : the air far away. target : mean pressure of a non-reflecting end [Pa], None = a real end.
     """
-    zone_mass = end.area * plan.zone_length * outside.p / (287.0 * outside.T)
+    zone = plan.zone_length if target is None else ENDLESS_ZONE
+    zone_mass = end.area * zone * outside.p / (287.0 * outside.T)
     reservoir = assembly.add_reservoir(
         ATMOSPHERE, outside, zone_mass=zone_mass, kept=plan.kept, far_T=outside.T, far_yv=outside.yv
     )

@@ -18,6 +18,7 @@ class Options:
     mixture : lambda of a premixed charge in place of the carburettor, None = carburettor.
     lossless : obstacles and steps without loss, exhaust at ambient mean pressure.
     mean_metering : the carburettor meters on the mean air flow instead of the pulsating one.
+    fuel_trim : factor on the effective area of all fuel jets.
     grid : factor on all cell lengths, 1 = default.
     loss_position : 0 = central loss of an obstacle, -1 / +1 = low / high end of its published band.
     back_pressure : mean pressure at a non-reflecting end by cylinder. [Pa]
@@ -28,6 +29,7 @@ class Options:
     mixture: float | None = None
     lossless: bool = False
     mean_metering: bool = False
+    fuel_trim: float = 1.0
     grid: float = 1.0
     loss_position: float = 0.0
     back_pressure: dict[int, float] = field(default_factory=dict)

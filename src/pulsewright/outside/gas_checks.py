@@ -5,18 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from pulsewright.bench.air import Air
+from pulsewright.bench.fuel import Fuel
+from pulsewright.network.gas import charge_of
 from pulsewright.outside.burned_gas_checks import FUELS
 from pulsewright.outside.check import Check, worst
 from pulsewright.outside.tables import table
-from pulsewright.physics.burned_composition import burned_species
-from pulsewright.physics.gas_properties import (
-    DRY_AIR,
-    RICH_LAMBDA,
-    WorkingGas,
-    blend,
-    heat_capacity_at,
-    working_gas,
-)
+from pulsewright.physics.gas_properties import WorkingGas, blend, heat_capacity_at
 from pulsewright.physics.nasa_species import MOLAR_MASS, molar_heat_capacity
 from pulsewright.physics.stoichiometry import stoichiometric_afr
 from pulsewright.physics.viscosity import viscosity
@@ -79,15 +74,18 @@ def _burned(fuel: str, gas: WorkingGas) -> Iterator[Check]:
 
 
 def _gas_of(hydrogen: float, oxygen: float) -> WorkingGas:
-    """The working gas of a CHyOz fuel; its vapour plays no part here and is taken as iso-octane."""
-    ratio = stoichiometric_afr(hydrogen, oxygen)
-    return working_gas(
-        air=DRY_AIR,
-        vapour={"C8H18": 1.0},
-        correct=burned_species(1.0, hydrogen, oxygen),
-        rich=burned_species(RICH_LAMBDA, hydrogen, oxygen),
-        air_fuel_ratio=ratio,
+    """The gas that the solver runs on with a CHyOz fuel in dry air; heat and density play no part here."""
+    fuel = Fuel(
+        kind="custom",
+        stoichiometric_afr=stoichiometric_afr(hydrogen, oxygen),
+        density=745.0,
+        heating_value=43e6,
+        latent_heat=340e3,
+        hydrogen_per_carbon=hydrogen,
+        oxygen_per_carbon=oxygen,
+        octane=95.0,
     )
+    return charge_of(fuel, Air(temperature=298.15, pressure=99e3, humidity=0.0)).gas
 
 
 def _state(gas: WorkingGas, burned: float, burned_fuel: float, temperature: float) -> tuple[float, ...]:

@@ -1,0 +1,1 @@
+"""What to try next, and what not to."""
