@@ -20,6 +20,7 @@ from pulsewright.errors import CancelledError, InputError, PulsewrightError, Usa
 # Name -> one line of help, in the order of the job. `NAME` is `command` in pulsewright/cli/NAME.py.
 COMMANDS: dict[str, str] = {
     "check": "Check a setup sheet or a session: what was read, what had to be assumed.",
+    "predict": "Predict torque, mixture and sensor readings over engine speed.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
     "pulls": "Read pull files, list a session's pulls, find its holes.",
     "verify": "Compare the physics with values from outside.",

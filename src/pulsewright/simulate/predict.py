@@ -10,6 +10,7 @@ import numpy as np
 
 from pulsewright.bench.setup import Setup
 from pulsewright.network.options import Options
+from pulsewright.simulate.load_kernels import load_kernels
 from pulsewright.simulate.model_assumptions import model_assumptions
 from pulsewright.simulate.prediction import Prediction, gather
 from pulsewright.simulate.settle import Tolerance
@@ -30,6 +31,7 @@ def predict(
 ) -> Prediction:
     """Curves of a setup at engine speeds [rpm]; `mixture` imposes lambda by speed in place of the carburettor."""
     options = options or Options()
+    load_kernels(setup, options)
     begin = time.perf_counter()
     points = sweep(
         setup, speeds, options, mixture=mixture, within=within, progress=progress, threads=threads

@@ -1,0 +1,15 @@
+"""The message of the first start: compiling takes a while, and only once."""
+
+import click
+
+MESSAGE = "compiling the solver for this machine, once (about half a minute)"
+
+
+def tell_first_start() -> bool:
+    """Say on standard error that compiling lies ahead, where nothing compiled is kept yet."""
+    from pulsewright.physics.compiled import CACHE_FOLDER
+
+    first = CACHE_FOLDER is None or not any(CACHE_FOLDER.rglob("march.march_cycle-*.nbi"))
+    if first:
+        click.echo(MESSAGE, err=True)
+    return first

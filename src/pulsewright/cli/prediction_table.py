@@ -1,0 +1,127 @@
+"""A prediction as a person reads it: a table, cautions, what was assumed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from pulsewright.bench.assumption import Assumption
+    from pulsewright.bench.setup import Setup
+    from pulsewright.simulate.cautions import Caution
+    from pulsewright.simulate.prediction import Prediction
+
+WIDE = 140  # columns where the output is no terminal
+NONE = "-"  # for what could not be computed
+STANDING_CAUTION = (
+    "The model computes and advises; prove it with a pull. Watch lambda, listen for knock, and mind carbon "
+    "monoxide, noise, rollers and hot parts (docs/explanation/safety.md)."
+)
+
+
+def print_prediction(
+    prediction: Prediction, setup: Setup, warnings: Sequence[Caution], *, every_assumption: bool
+) -> None:
+    """Print everything to standard output."""
+    click.echo(f"{setup.name}: {len(prediction.rpm)} speeds, {prediction.wall_s:.1f} s in the model")
+    _print_table(prediction)
+    _print_outcomes(prediction)
+    _print_cautions(prediction, warnings)
+    _print_assumptions(prediction.assumptions, every_assumption)
+    click.echo(_wrapped(STANDING_CAUTION))
+
+
+def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:
+    """Heading (lines split by a line feed) and texts of every column."""
+    columns = [
+        ("rpm", _texts(p.rpm, "{:.0f}")),
+        ("torque\nN·m", _texts(p.torque_nm, "{:.1f}")),
+        ("power\nkW", _texts(p.power_kw, "{:.1f}")),
+        ("filling\n%", _texts(100.0 * p.volumetric_efficiency, "{:.1f}")),
+        ("lambda\ndrawn", _texts(p.lambda_delivered, "{:.3f}")),
+        ("lambda\ntrapped", _texts(p.lambda_trapped, "{:.3f}")),
+    ]
+    columns += [(f"sensor\n{name}", _texts(curve, "{:.3f}")) for name, curve in p.lambda_sensor.items()]
+    columns += [
+        ("residual\n%", _texts(100.0 * p.residual_fraction, "{:.1f}")),
+        ("reversed\nair %", _texts(100.0 * p.reversed_air_fraction, "{:.1f}")),
+        ("exhaust\n°C", _texts(p.exhaust_temperature_k - 273.15, "{:.0f}")),
+        ("back press.\nkPa", _texts(p.back_pressure_kpa, "{:.1f}")),
+        ("knock\nmargin", _texts(p.knock_margin, "{:+.2f}")),
+        ("cycles", [str(n) for n in p.cycles]),
+        ("outcome", [short_outcome(text) for text in p.outcome]),
+    ]
+    return columns
+
+
+def short_outcome(text: str) -> str:
+    """What stands before the colon: "converged", "misfire", "does not settle"."""
+    return text.split(":")[0]
+
+
+def _texts(values: np.ndarray, form: str) -> list[str]:
+    return [form.format(v) if math.isfinite(v) else NONE for v in values]
+
+
+def _print_table(prediction: Prediction) -> None:
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console(highlight=False)
+    if not console.is_terminal:
+        console = Console(highlight=False, width=WIDE)
+    table = Table(box=None, header_style="bold", pad_edge=False)
+    columns = columns_of(prediction)
+    for heading, _ in columns:
+        table.add_column(Text(heading), justify="left" if heading == "outcome" else "right")
+    for row in zip(*(texts for _, texts in columns), strict=True):
+        table.add_row(*(Text(text) for text in row))
+    console.print(table)
+
+
+def _print_outcomes(prediction: Prediction) -> None:
+    """The whole text of every outcome that the table cuts short."""
+    from pulsewright.simulate.cautions import stretches
+
+    for outcome in dict.fromkeys(prediction.outcome):
+        if outcome != short_outcome(outcome):
+            at = tuple(
+                float(r) for r, o in zip(prediction.rpm, prediction.outcome, strict=True) if o == outcome
+            )
+            click.echo(_wrapped(f"{stretches(at, prediction.rpm)}: {outcome}"))
+
+
+def _print_cautions(prediction: Prediction, warnings: Sequence[Caution]) -> None:
+    from pulsewright.simulate.cautions import stretches
+
+    for caution in warnings:
+        who = f"cylinder {caution.cylinder}, " if caution.cylinder else ""
+        text = f"CAUTION ({caution.level}): {who}{stretches(caution.rpm, prediction.rpm)}: {caution.what}"
+        click.echo(_wrapped(text))
+
+
+def _print_assumptions(assumptions: Sequence[Assumption], every: bool) -> None:
+    if not assumptions:
+        return
+    if not every:
+        listed = "; ".join(f"{a.key} = {a.value}" for a in assumptions)
+        click.echo(_wrapped(f"Assumed ({len(assumptions)}; --assumptions gives the reasons): {listed}"))
+        return
+    click.echo(f"Assumed ({len(assumptions)}):")
+    for each in assumptions:
+        click.echo(f"  {each.key} = {each.value}")
+        click.echo(_wrapped(each.why, "      "))
+
+
+def _wrapped(text: str, indent: str = "") -> str:
+    from shutil import get_terminal_size
+    from textwrap import fill
+
+    width = max(get_terminal_size((100, 24)).columns, 60)
+    return fill(text, width, initial_indent=indent, subsequent_indent=indent or "  ")

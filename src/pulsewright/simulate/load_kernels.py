@@ -1,0 +1,23 @@
+"""Loading of the compiled solver (compiling it where it never ran on this machine) ahead of the first run."""
+
+from __future__ import annotations
+
+from pulsewright.bench.setup import Setup
+from pulsewright.network.case import build_case
+from pulsewright.network.options import Options
+from pulsewright.simulate.cycle import run_cycle
+
+ONE_STEP_RPM = 1e9  # so fast that a cycle is over within one time step
+
+_loaded: set[int] = set()  # capacity classes: each is compiled and loaded by itself
+
+
+def load_kernels(setup: Setup, options: Options) -> None:
+    """Have everything ready that `setup` needs; takes a moment from the disk cache, else tens of seconds."""
+    case = build_case(setup, options, 3000.0)
+    capacity = case.arrays["cells"]["rho"].shape[1]
+    if capacity in _loaded:
+        return
+    case.arrays["run"]["rpm"] = case.arrays["cylinders"]["rpm"] = ONE_STEP_RPM
+    run_cycle(case)
+    _loaded.add(capacity)
