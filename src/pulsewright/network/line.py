@@ -18,9 +18,11 @@ def step_areas(before: float, after: float, throat: float, loss: float, lossless
 
     before, after : areas on both sides [m²]; throat : the narrowest area between them [m²]; loss : more
     loss on the dynamic head of the smaller side. Contraction by Idelchik's form, expansion by Borda-Carnot.
+    `lossless` leaves only what a sudden expansion loses by itself.
     """
     if lossless:
-        return after, before
+        narrow = min(before, after)
+        return _one_way(narrow, after, narrow, 0.0), _one_way(narrow, before, narrow, 0.0)
     return _one_way(before, after, throat, loss), _one_way(after, before, throat, loss)
 
 
