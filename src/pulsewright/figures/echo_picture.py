@@ -323,12 +323,19 @@ class _Page:
         self._moments(axes, name)
         return axes
 
+    def _beside_arrival(self, overlap: tuple[float, float]) -> float:
+        """Middle of the larger part of the overlap that the line of the arrival leaves free. [deg]"""
+        arrival = self.field.echo_arrival_deg
+        if arrival is None or not overlap[0] < arrival < overlap[1]:
+            return sum(overlap) / 2
+        return 0.5 * (arrival + max(overlap, key=lambda edge: abs(edge - arrival)))
+
     def _moments(self, axes: Axes, name: str) -> None:
         if self.field.overlap is not None:
             for angle in self.field.overlap:
                 axes.axhline(angle, color=self.colours.ink, lw=0.7, ls=(0, (1, 2)))
             if name == "total":
-                middle, small = sum(self.field.overlap) / 2, 0.84 * self.sheet.font
+                middle, small = self._beside_arrival(self.field.overlap), 0.84 * self.sheet.font
                 axes.text(
                     0.93 * self.rule_length,
                     middle,

@@ -81,7 +81,7 @@ def march_cycle(
             return
         width = min(dt * rate, 720.0 - degrees)
         dt = width / rate
-        if run.trace == 1 and row < traces.shape[1] and degrees >= row:
+        while run.trace == 1 and row < traces.shape[1] and degrees >= row:  # a long step fills several rows
             keep_trace(c, reservoirs, traces, reservoir_traces, row)
             row += 1
         one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, degrees, width, dt)

@@ -39,7 +39,7 @@ def sweep(
     options = options or Options()
     if mixture is not None:
         options = replace(options, mixture=mixture(float(speeds[0])))
-    pressures = _base_pressures(setup, speeds, options, mixture, within, threads)
+    pressures = base_pressures(setup, speeds, options, mixture, within, threads)
     stop = Event()
     done = 0
 
@@ -52,9 +52,8 @@ def sweep(
                 case = build_case(setup, options, rpm)
             if mixture is not None:
                 impose_mixture(case, mixture(rpm))
-            for number, joint in zip(case.exhaust.header, case.exhaust.mouth_joints, strict=False):
-                if pressures is not None:
-                    case.arrays["joints"]["target"][joint] = pressures[rpm][number]
+            if pressures is not None:
+                set_base_pressures(case, pressures[rpm])
             points.append(speed_point(case, rpm, settle(case, rpm, within, stop.is_set)))
             done += 1
             if progress is not None:
@@ -100,13 +99,19 @@ def impose_mixture(case: Case, lambda_: float) -> None:
     case.arrays["reservoirs"]["far_yv"][joints["b_reservoir"]] = fuel
 
 
-def _base_pressures(
+def set_base_pressures(case: Case, pressures: dict[int, float]) -> None:
+    """Mean pressure [Pa] by cylinder behind the non-reflecting ends of a case."""
+    for number, joint in zip(case.exhaust.header, case.exhaust.mouth_joints, strict=False):
+        case.arrays["joints"]["target"][joint] = pressures[number]
+
+
+def base_pressures(
     setup: Setup,
     speeds: Sequence[float],
     options: Options,
-    mixture: Mixture | None,
-    within: Tolerance | None,
-    threads: int | None,
+    mixture: Mixture | None = None,
+    within: Tolerance | None = None,
+    threads: int | None = None,
 ) -> dict[float, dict[int, float]] | None:
     """Mean pressure where the echo is cut off, from the engine as built; None where it is the outside's."""
     plain = all(isinstance(_first_obstacle(route), End) for route in setup.exhaust.route.values())
