@@ -68,6 +68,9 @@ class Session:
     """A day on the dyno."""
 
     folder: Path
+    machine: str  # what the report calls the machine; empty: not said
+    workshop: str
+    invented: bool  # made-up data, marked so in every report
     complaint: str
     riding_band: tuple[float, float]  # [rpm]
     target_lambda: tuple[float, float] | None
@@ -109,6 +112,9 @@ def read_session(folder: str | os.PathLike[str]) -> Session:
     setups = _Setups(path.parent, given).all()
     return Session(
         folder=path.parent,
+        machine=given.values.get("machine", ""),
+        workshop=given.values.get("workshop", ""),
+        invented=given.values.get("invented", False),
         complaint=given.values.get("complaint", ""),
         riding_band=_rising(given, "riding_band") or given.plain("riding_band", RIDING_BAND, PRACTICE),
         target_lambda=_rising(given, "target_lambda"),

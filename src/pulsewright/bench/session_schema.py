@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from pulsewright.bench.keys import Many, Named, Quantity, Row, Table, Tables, Text, Word
+from pulsewright.bench.keys import Flag, Many, Named, Quantity, Row, Table, Tables, Text, Word
 from pulsewright.bench.place import Place
 from pulsewright.bench.schema import AIR
 
@@ -74,6 +74,9 @@ PULL_ENTRY = Table(
 SESSION = Table(
     {
         "format": Word((SESSION_FORMAT,)),
+        "machine": Text(200),
+        "workshop": Text(200),
+        "invented": Flag(),
         "complaint": Text(),
         "riding_band": Row((_SPEED, _SPEED), "['2200 rpm', '4000 rpm']"),
         "target_lambda": Row((_LAMBDA, _LAMBDA), "[0.84, 0.90]"),

@@ -23,6 +23,8 @@ COMMANDS: dict[str, str] = {
     "predict": "Predict torque, mixture and sensor readings over engine speed.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
     "pulls": "Read pull files, list a session's pulls, find its holes.",
+    "explain": "Say where the hole of a session comes from, with shares and evidence.",
+    "report": "Write one page for the customer.",
     "verify": "Compare the physics with values from outside.",
     "completion": "Print the lines that let a shell complete commands.",
     "version": "Show the versions of pulsewright and of what it computes with.",
