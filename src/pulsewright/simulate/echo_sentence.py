@@ -33,18 +33,16 @@ def echo_sentence(field: EchoField, trip_deg: float | None, flow: PastValves, ou
 def _trip(field: EchoField, trip_deg: float | None) -> str:
     if trip_deg is None:
         return ""
-    return (
-        f"a pulse takes {trip_deg / field.degrees_per_millisecond:.1f}{THIN_SPACE}ms down the pipe and back; "
-    )
+    time = f"{trip_deg / field.degrees_per_millisecond:.1f}{THIN_SPACE}ms"
+    return f"a pulse takes {time} down the pipe and back; "
 
 
 def _arrival(field: EchoField, trip_deg: float | None) -> str:
     if field.echo_arrival_deg is None:
         return "no clear echo stands at the exhaust valve when the intake opens"
-    kind = "pressure" if field.echo_sign == "pressure" else "suction"
-    return (
-        f"its echo stands at the exhaust valve as {kind} at {field.echo_arrival_deg:.0f}°, {_valves(field)}"
-    )
+    whose = "an echo" if trip_deg is None else "its echo"
+    when = f"{field.echo_arrival_deg:.0f}°, {_valves(field)}"
+    return f"{whose} stands at the exhaust valve as {field.echo_sign} at {when}"
 
 
 def _valves(field: EchoField) -> str:
