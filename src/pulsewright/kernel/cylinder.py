@@ -26,6 +26,9 @@ TILT, LEAST_TILT, MOST_TILT = 0.20, 0.95, 1.03
 MOST_HEAT = 0.985  # and never more than this share of the fuel's own heat, assumed
 END_GAS_WARMER = 1.25  # the unburned gas is squeezed to about this much above its temperature at the spark
 MOTORED_GAMMA = 1.33
+# The share of cycles that fire is a mean over many cycles, so it follows the mixture over a few of them.
+# Taken from each cycle alone it makes a model engine fire and miss by turns near the limits.
+FOLLOWS = 0.4
 COMPLETE_BURN = 0.993  # share that the burn function has reached at the end of its duration
 
 
@@ -45,14 +48,14 @@ def spark(c, y, r):
     y.trapped_fuel = fuel
     y.residual = r.yb
     y.burning = 0
-    y.complete = 0.0
     if fuel < 1e-3 * air / y.air_fuel_ratio or air <= 0.0:
+        y.complete = 0.0
         return
     mixture = air / (fuel * y.air_fuel_ratio)
     flame = gasoline_flame_speed(1.0 / mixture, r.T, r.p, r.yb)
     base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
     y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
-    y.complete = firing_share(mixture)
+    y.complete += FOLLOWS * (firing_share(mixture) - y.complete)
     y.fresh = air + fuel
     y.fresh_fuel = fuel
     tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)

@@ -2,9 +2,9 @@ r"""Torque against mixture at fixed air and best spark.
 
 Source   polynomial fit of a curve in Stone, Introduction to Internal Combustion Engines (read second
          hand), as losses at lambda 0.65 to 1.10: 16, 8, 3, 1, 0, 0.4, 1.5, 3.3, 5.4, 7.7 %.
-         0.60 and 1.15 to 1.35 continue its trend; the falls to nothing at the misfire limits (half
-         gone at 0.55 and 1.35) are assumed, inside the bands common practice gives: rich limit 0.50
-         to 0.65, lean misfire 1.20 to 1.40.
+         0.60 and 1.15 to 1.35 continue its trend; the share of cycles that fire falls to nothing
+         over the bands that common practice gives for the limits: rich 0.65 to 0.50, lean misfire
+         1.20 to 1.40.
 Holds    lambda 0.65 to 1.10 at full throttle; the rest is a continuation.
 """
 
@@ -13,8 +13,8 @@ from __future__ import annotations
 from pulsewright.physics.compiled import scalar
 
 BEST_LAMBDA = 0.85
-RICH_MISFIRE, LEAN_MISFIRE = 0.55, 1.35  # half the torque gone
-MISFIRE_WIDTH = 0.06  # half width of the fall
+RICH_MISFIRE, LEAN_MISFIRE = 0.575, 1.30  # half the cycles fire
+RICH_WIDTH, LEAN_WIDTH = 0.075, 0.10  # half width of the fall
 
 _FIRST, _STEP, _LAST = 0.55, 0.05, 18
 # lambda 0.55 0.60 | 0.65 ... 1.10 | 1.15 ... 1.45
@@ -33,8 +33,8 @@ def _smooth_step(x: float) -> float:
 @scalar
 def firing_share(lambda_: float) -> float:
     """Share of cycles that fire: 1 inside the limits, falling to 0 past them. [-]"""
-    rich = _smooth_step((lambda_ - RICH_MISFIRE + MISFIRE_WIDTH) / (2.0 * MISFIRE_WIDTH))
-    lean = _smooth_step((LEAN_MISFIRE + MISFIRE_WIDTH - lambda_) / (2.0 * MISFIRE_WIDTH))
+    rich = _smooth_step((lambda_ - RICH_MISFIRE + RICH_WIDTH) / (2.0 * RICH_WIDTH))
+    lean = _smooth_step((LEAN_MISFIRE + LEAN_WIDTH - lambda_) / (2.0 * LEAN_WIDTH))
     return rich * lean
 
 
