@@ -24,12 +24,12 @@ BURN_DURATION = 62.0  # [deg] whole burn at the reference point of `physics.burn
 VENTURI_CD = 0.95  # [-] 0.80 to 0.95 in textbooks, from memory
 NOZZLE_CD = 0.75  # [-] emulsion outlet, assumed
 BLEED_CD = 0.75  # [-] air bleed, short bore, assumed
-# Ordinary sizes, end corrections counted: jet 4.5 mm of 2 mm bore 1400, passage from the bowl 20 mm of 5 mm 1000,
-# well 40 mm of 7 mm 1000, nozzle 30 mm of 4 mm a third full of fuel 800; doubtful by half.
+# Ordinary sizes, end corrections counted: jet 4.5 mm of 2 mm bore 1400, passage from the bowl 20 mm of
+# 5 mm 1000, well 40 mm of 7 mm 1000, nozzle 30 mm of 4 mm a third full of fuel 800; doubtful by half.
 COLUMN = 5000.0  # [1/m] length over area of the fuel passages behind a jet of 2 mm, assumed
 COLUMN_JET = 2.0e-3
 WELL_BORE = 8.0e-3  # [m] assumed
-SPILL_TIME = 2.0e-3  # [s] for fuel above the lip to leave the nozzle; with the column about 5 ms of lag, assumed
+SPILL_TIME = 2.0e-3  # [s] for fuel above the lip to leave; with the column about 5 ms of lag, assumed
 MAIN_SHARE = 0.75  # suction at the main nozzle over that of the throat, assumed
 INTERMEDIATE_SHARE = 0.3  # suction at the intermediate outlet over that at the venturi, assumed
 INTERMEDIATE_OUTLET = 2.0e-3  # [m] bore, assumed

@@ -29,8 +29,8 @@ THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle sp
 DUCT_WARMER = 12.0  # [K] manifold wall above the air outside, assumed
 PORT_WARMER = 75.0  # [K] port wall above the air outside, assumed
 KEPT_FUEL = 0.9  # share of the fuel blown out of the mouth that is breathed in again, assumed
-# Room of the manifold's branching over area and bore of what leads to it: two branches part over about two
-# bores. It also stands for the mixing along the duct by pulsating turbulent flow, some 0.1 m in a cycle, assumed.
+# Room of the manifold's branching over area and bore of what leads to it: two branches part over about
+# two bores. It also stands for mixing along the duct by pulsating flow, some 0.1 m in a cycle, assumed.
 HUB_ROOM = 2.0
 
 
