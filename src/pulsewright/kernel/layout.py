@@ -7,6 +7,8 @@ Field offsets are compile-time constants, so every loop over a field vectorises.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 # Capacity classes: each is compiled once. Never a multiple of 512 numbers (fields would then share
@@ -36,8 +38,14 @@ def capacity_for(slots: int) -> int:
     raise ValueError(f"{slots} cells are more than {CAPACITIES[-1]}")
 
 
+@cache
 def cells_dtype(capacity: int) -> np.dtype:
-    """Record of one case: every field over all slots, and the gas it holds."""
+    """Record of one case: every field over all slots, and the gas it holds.
+
+    There is one such object for each capacity, and it is never let go: Numba tells record types apart by
+    the address of their dtype, so a new one at the place of a forgotten one would be taken for it, and a
+    kernel for more slots would write behind the end of the arrays.
+    """
     fields: list = [(name, "f8", (capacity,)) for name in FIELDS]
     fields += [("gas_constant", "f8", (4,)), ("gas_energy", "f8", (4, 6)), ("correct_fuel", "f8"), ("rich_fuel", "f8")]
     return np.dtype(fields)
