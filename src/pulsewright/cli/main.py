@@ -19,6 +19,7 @@ from pulsewright.errors import CancelledError, InputError, PulsewrightError, Usa
 
 # Name -> one line of help, in the order of the job. `NAME` is `command` in pulsewright/cli/NAME.py.
 COMMANDS: dict[str, str] = {
+    "demo": "Do the whole job on an invented day on the dyno.",
     "check": "Check a setup sheet or a session: what was read, what had to be assumed.",
     "predict": "Predict torque, mixture and sensor readings over engine speed.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
