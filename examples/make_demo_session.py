@@ -50,7 +50,7 @@ NOTES = {
 DAY = "AAABBBCCCA"  # the last pull goes back to how it came
 
 
-# ---- the machine that the sheet does not quite describe ------------------------------------------------------
+# ---- the machine that the sheet does not quite describe ------------------------------------------
 
 EXTRA_DRAG = 0.9, 0.45  # [N m] and [N m per 1000 rpm] of friction more than the model's own
 HIDDEN = [
@@ -83,7 +83,7 @@ def truth(sheet: str, changes: Sequence[tuple[str, Any]], speeds: Sequence[float
     return Truth(rpm=model.rpm, torque=model.torque_nm - drag, mixture=model.lambda_sensor["1"])
 
 
-# ---- the measurement -----------------------------------------------------------------------------------------
+# ---- the measurement -----------------------------------------------------------------------------
 
 LOW, HIGH = 1700.0, 5600.0  # [rpm] of a pull
 RATE = 450.0  # [rpm/s]
@@ -159,7 +159,7 @@ def first_order(values: Floats, step: float) -> Floats:
     return lfilter([1.0 - keep], [1.0, -keep], values, zi=[keep * values[0]])[0]
 
 
-# ---- the files -----------------------------------------------------------------------------------------------
+# ---- the files -----------------------------------------------------------------------------------
 
 WORKSHOP = "Quarterlight & Thrum, engine tuners (invented)"
 
@@ -197,7 +197,7 @@ def rows(columns: dict[str, Floats], digits: Sequence[tuple[str, int]]) -> list[
 
 HEADING = f"""\
 # INVENTED for this project: no such workshop, engine or day exists, and nothing here was measured.
-# Made by examples/make_demo_session.py from our own model and a made-up measurement; see the README beside it.
+# Made by examples/make_demo_session.py from our own model and a made-up measurement: see README.md.
 format = "pulsewright session 1"
 machine = "Narrow twin, open pipes (invented)"
 workshop = "{WORKSHOP}"
@@ -220,10 +220,15 @@ def session_text(day: str) -> str:
         parts.append(f'[[setup]]\nname = "{name}"\n{base}\nnote = "{NOTES[name]}"\n')
     for number, name in enumerate(day):
         c = conditions(number)
-        air = f'temperature = "{c.temperature:.1f} degC", pressure = "{c.pressure:.2f} kPa", humidity = "{c.humidity:.0f} %"'
+        temperature, pressure = (
+            f'temperature = "{c.temperature:.1f} degC"',
+            f'pressure = "{c.pressure:.2f} kPa"',
+        )
+        humidity = f'humidity = "{c.humidity:.0f} %"'
         parts.append(
             f'[[pull]]\nfile = "pulls/{number + 1:02d}.csv"\nsetup = "{name}"\nkind = "sweep"\n'
-            f'air = {{ {air} }}\nhead_temperature = "{c.head:.0f} degC"\nnote = "invented{remark(day, number)}"\n'
+            f"air = {{ {temperature}, {pressure}, {humidity} }}\n"
+            f'head_temperature = "{c.head:.0f} degC"\nnote = "invented{remark(day, number)}"\n'
         )
     return "\n".join(parts)
 

@@ -98,9 +98,10 @@ def _holes(answer: Answer) -> list[tuple[str, str]]:
     """What the pulls show: the hole, and what each change did to the torque."""
     pulls = answer.pulls
     hole = pulls.hole
-    found = "no hole" if hole is None else (
-        f"hole from {hole.rpm_from:.0f} to {hole.rpm_to:.0f} rpm, bottom {hole.rpm_bottom:.0f} rpm, {hole.depth:.0%} deep"
-    )  # fmt: skip
+    found = "no hole"
+    if hole is not None:
+        span = f"hole from {hole.rpm_from:.0f} to {hole.rpm_to:.0f} rpm"
+        found = f"{span}, bottom {hole.rpm_bottom:.0f} rpm, {hole.depth:.0%} deep"
     lines = [("pulls", found)]
     for c in pulls.comparisons:
         proven = "" if c.proven else ", not proven"
