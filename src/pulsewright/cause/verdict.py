@@ -8,6 +8,7 @@ from pulsewright.cause.causes import CANNOT_TELL, EXHAUST_WAVE, INTAKE_WAVE, LOC
 from pulsewright.cause.evidence import Evidence
 from pulsewright.cause.switches import Split
 
+MOST_SURE = 0.97  # an unfitted model and a handful of pulls never make certain
 SURE_ENOUGH = 0.5  # below this the best cause is no verdict
 MOST_WEIGHT = 2.5  # all of one kind of evidence together, so that many weak hints never become a proof
 MODEL_WEIGHT = 1.0  # an unfitted model, at a share of 1
@@ -51,5 +52,5 @@ def verdict(chances: dict[str, float]) -> tuple[str, float]:
     best = max(chances, key=lambda c: chances[c])
     if chances[best] < SURE_ENOUGH:
         return CANNOT_TELL, 1.0 - chances[best]
-    return best, chances[best]
+    return best, min(chances[best], MOST_SURE)
 
