@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pulsewright.kernel.layout import DEGREES, FREE_FIELD, PASSAGE
+from pulsewright.kernel.layout import ATMOSPHERE, DEGREES, FREE_FIELD, PASSAGE
 from pulsewright.kernel.passage import Side, flow_through, free_field, standing_pressure
 from pulsewright.physics.compiled import kernel, scalar
 
@@ -98,6 +98,15 @@ def book(j, dt, flow, h0, yv, yz):
     j.sum_fuel += dt * flow * (yv + yz)
 
 
+@scalar
+def levelling_flow(reservoirs, j, dt):
+    """Flow that levels the pressures of two rooms within the step; more would swing to and fro. [kg/s]"""
+    a, b = reservoirs[j.a_reservoir], reservoirs[j.b_reservoir]
+    stiff_a = 0.0 if a.kind == ATMOSPHERE else a.gamma * a.R * a.T / a.volume
+    stiff_b = 0.0 if b.kind == ATMOSPHERE else b.gamma * b.R * b.T / b.volume
+    return abs(a.p - b.p) / (dt * (stiff_a + stiff_b) + 1e-30)
+
+
 @kernel
 def passage_joint(c, reservoirs, j, dt, open_area):
     """A passage between two sides; `open_area` replaces the fixed areas where a valve rules (>= 0)."""
@@ -132,6 +141,9 @@ def passage_joint(c, reservoirs, j, dt, open_area):
         yb, yv, yz = b_b, v_b, z_b
     if not settled:
         j.unsolved += 1
+    if j.a_cell < 0 and j.b_cell < 0:
+        most = levelling_flow(reservoirs, j, dt)
+        flow = min(max(flow, -most), most)
     if j.a_cell >= 0:
         put_on_face(c, j.a_face, j.a_sign, j.a_area, flow, p_a, u_a, h0, yb, yv, yz)
     else:

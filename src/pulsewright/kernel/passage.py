@@ -26,7 +26,9 @@ from pulsewright.physics.restriction_flow import sonic_pressure_ratio
 # reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
 Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")  # noqa: PYI024 - Numba knows this kind only
 
-ENOUGH = 1e-11
+ENOUGH = 1e-8  # the last Newton step goes into the answer in first order; its error is the square of this
+SAME = 1e-12
+STEP_AWAY = 0.1  # of the way from sonic to rest, where the flow has no slope at sonic
 TRIES = 40
 
 
@@ -107,9 +109,19 @@ def flow_through(up, down, area, q_up, q_down):
             m_down = down.area * p_down * v / (up.R * T)
             dmd_dx = -m_down / T * dh_dx / cp
             dmd_dy = down.area / (up.R * T) * (v * dp_dy + p_down * m * down.sound * (1.0 + v * v / (cp * T)))
-        if up.is_duct and down.is_duct:
-            f1 = m_up * m_up - admitted
-            f2 = m_up - m_down
+        f1 = m_up * m_up - admitted
+        f2 = m_up - m_down
+        # the duct end is at its own limit: sonic, and the passage would admit more
+        held = up.is_duct and x <= sonic_up and f1 <= SAME * admitted
+        if held:
+            dx = 0.0
+            dy = f2 / dmd_dy if down.is_duct else 0.0
+            flow = m_up
+        elif up.is_duct and x <= sonic_up:
+            dx = STEP_AWAY * (still_up - sonic_up)
+            dy = 0.0
+            flow = m_up
+        elif up.is_duct and down.is_duct:
             j11 = 2.0 * m_up * dm_dx - by_x
             j12 = -by_y
             j21 = dm_dx - dmd_dx
@@ -119,7 +131,7 @@ def flow_through(up, down, area, q_up, q_down):
             dy = -(j11 * f2 - j21 * f1) / det
             flow = m_up
         elif up.is_duct:
-            dx = -(m_up * m_up - admitted) / (2.0 * m_up * dm_dx - by_x)
+            dx = -f1 / (2.0 * m_up * dm_dx - by_x)
             dy = 0.0
             flow = m_up
         elif down.is_duct:
@@ -129,16 +141,25 @@ def flow_through(up, down, area, q_up, q_down):
         else:
             dx, dy = 0.0, 0.0
             flow = math.sqrt(max(admitted, 0.0))
+        new_x = x if held else min(max(x + min(max(dx, -0.2), 0.2), sonic_up), still_up)
+        new_y = max(y + min(max(dy, -0.2), 0.2), still_down)
+        dx, dy = new_x - x, new_y - y
         u_up, u_down = u, v
+        x, y = new_x, new_y
         if abs(dx) + abs(dy) < ENOUGH:
             settled = True
+            if up.is_duct:
+                flow += dm_dx * dx
+                p_up += g * n * p_up / x * dx
+                u_up -= n * up.sound * dx
+                h0 += dh_dx * dx
+                p_down += dpd_dx * dx
+            elif down.is_duct:
+                flow += dmd_dy * dy
+            if down.is_duct:
+                p_down += dp_dy * dy
+                u_down += m * down.sound * dy
             break
-        new_x = min(max(x + min(max(dx, -0.2), 0.2), sonic_up), still_up)
-        new_y = max(y + min(max(dy, -0.2), 0.2), still_down)
-        if abs(new_x - x) + abs(new_y - y) < ENOUGH:  # held at a limit: sonic, or at rest
-            settled = True
-            break
-        x, y = new_x, new_y
     return flow, p_up, u_up, p_down, u_down, h0, x, y, settled
 
 
