@@ -26,6 +26,7 @@ from pulsewright.report.story import (
 from pulsewright.simulate.echo_field import EchoField
 
 KELVIN = 273.15
+DANGEROUS = "not safe as it is: see leanest point and safety"
 
 
 def story_of(answer: Answer, field: EchoField | None = None) -> Story:
@@ -79,9 +80,17 @@ def machine_name(session: Session) -> str:
 
 
 def best_setup(answer: Answer) -> str | None:
-    """The tried setup with the most proven torque in the riding band; None where none is proven."""
-    better = [c for c in answer.pulls.comparisons if c.proven and c.mean_percent > 0.0]
+    """The safe setup with the most proven torque in the riding band; None where none is proven."""
+    dangerous = dangerous_setups(answer)
+    better = [
+        c for c in answer.pulls.comparisons if c.proven and c.mean_percent > 0.0 and c.second not in dangerous
+    ]
     return max(better, key=lambda c: c.mean_percent).second if better else None
+
+
+def dangerous_setups(answer: Answer) -> set[str]:
+    """Setups that must not be pulled again as they were."""
+    return {note.setup for note in answer.explanation.safety if note.level == "red"}
 
 
 def _hole(answer: Answer) -> Hole | None:
@@ -113,7 +122,7 @@ def _model(answer: Answer) -> ModelCurve:
     scale = model_scale(answer)
     sensors = list(answer.model.lambda_sensor.values())
     return ModelCurve(
-        setup=curves.name, role="before", words=f"model, not fitted, torque x {scale:.2f}",
+        setup=curves.name, role="before", words=f"not fitted, torque × {scale:.2f}",
         rpm=answer.model.rpm, torque=answer.model.torque_nm * scale,
         lambda_=sensors[0] if sensors and not answer.mixture_imposed else (),
         torque_without_echo=answer.without_echo.torque_nm * scale,
@@ -137,6 +146,7 @@ def model_scale(answer: Answer) -> float:
 def _tried(answer: Answer, comparison: Comparison) -> Tried:
     setup = answer.session.setup(comparison.second)
     pulls = answer.pulls
+    danger = DANGEROUS if comparison.second in dangerous_setups(answer) else ""
     doubted = doubted_sensor(pulls, comparison.first) or doubted_sensor(pulls, comparison.second)
     return Tried(
         setup=comparison.second,
@@ -147,7 +157,7 @@ def _tried(answer: Answer, comparison: Comparison) -> Tried:
         bottom_percent=comparison.bottom_percent,
         lambda_change=None if doubted else _mixture_change(answer, comparison),
         pulls=len(pulls.setups[comparison.second].pulls),
-        note=setup.note,
+        note="; ".join(filter(None, (setup.note, danger))),
     )
 
 

@@ -50,6 +50,7 @@ def test_the_report_is_for_the_customer_and_needs_nothing_else(answer: dict[str,
     assert "Invented example" in page
     assert "Quarterlight &amp; Thrum" in page
     assert "echo in the exhaust pipe" in page
+    assert page.count("not safe as it is") == 1  # two steps leaner gives torque, and is too lean on top
     assert page.count("<svg") >= 4
     fetched = re.findall(r"""(?:src|href)\s*=\s*["'](?!#|data:)|url\((?!["']?(?:#|data:))|@import""", page)
     assert not fetched
