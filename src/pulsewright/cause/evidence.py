@@ -111,7 +111,8 @@ def _depth_budget(pulls: SessionPulls, curves: SetupCurves) -> list[Evidence]:
     budget = 1.0 - mixture_factor(here) / max(mixture_factor(s) for s in known)
     left = hole.depth - budget
     wrong = MIXTURE_RICH if here < 0.9 else MIXTURE_LEAN
-    text = f"at lambda {here:.2f} the mixture alone costs {max(budget, 0.0):.0%}; the hole is {hole.depth:.0%} deep"
+    cost, deep = 100.0 * max(budget, 0.0), 100.0 * hole.depth
+    text = f"at lambda {here:.2f} the mixture alone costs {cost:.0f} %; the hole is {deep:.0f} % deep"
     if left >= 0.05:
         return [Evidence(what=text, supports=EXHAUST_WAVE, against=wrong, weight=1.0)]
     if left <= 0.02:
@@ -151,7 +152,7 @@ def _change(session: Session, pulls: SessionPulls, comparison: Comparison) -> li
         return []
     gain = comparison.bottom_percent
     if left < SHRUNK or (moved > MOVED and left < 1.3):
-        how = f"moved by {moved:.0f} rpm" if moved > MOVED and left >= SHRUNK else f"shrank to {left:.0%} of its depth"
+        how = _what_it_did(left, moved)
         more = f", torque at its bottom {gain:+.0f} %" if gain is not None else ""
         return [
             Evidence(
@@ -169,6 +170,13 @@ def _change(session: Session, pulls: SessionPulls, comparison: Comparison) -> li
     return []
 
 
+def _what_it_did(left: float, moved: float) -> str:
+    """A hole that moved, shrank or vanished, in words; `left` is the share of its depth."""
+    if moved > MOVED and left >= SHRUNK:
+        return f"moved by {moved:.0f} rpm"
+    return f"shrank to {100.0 * left:.0f} % of its depth" if left > 0.0 else "vanished"
+
+
 def _jets(pulls: SessionPulls, comparison: Comparison, name: str) -> list[Evidence]:
     before, after = pulls.hole, pulls.setups[name].hole
     assert before is not None  # noqa: S101
@@ -181,7 +189,7 @@ def _jets(pulls: SessionPulls, comparison: Comparison, name: str) -> list[Eviden
     if left > 0.5:
         return [
             Evidence(
-                what=f"the hole stayed, {left:.0%} of its depth, when only jets were changed ({name}; {shift})",
+                what=f"the hole stayed, {100.0 * left:.0f} % of its depth, when only jets were changed ({name}; {shift})",
                 supports=EXHAUST_WAVE, against=MIXTURE_RICH, weight=1.2 if left > HELD else 0.6,
             )
         ]  # fmt: skip
@@ -206,11 +214,11 @@ def _broad_mixture(session: Session, pulls: SessionPulls, curves: SetupCurves) -
     wrong = MIXTURE_RICH if mean < 0.85 else MIXTURE_LEAN
     if loss < BROAD_LOSS:
         if pulls.hole is None:
-            text = f"mean lambda {mean:.2f} in the riding band costs {loss:.1%}"
+            text = f"mean lambda {mean:.2f} in the riding band costs {100.0 * loss:.1f} %"
             return [Evidence(what=text, supports=NO_HOLE, against=wrong, weight=0.7)]
         return []
     weight = 1.0 if pulls.hole is None else 0.2
-    text = f"mean lambda {mean:.2f} over the riding band costs about {loss:.0%} of torque everywhere"
+    text = f"mean lambda {mean:.2f} over the riding band costs about {100.0 * loss:.0f} % of torque"
     found = [Evidence(what=text, supports=wrong, against=NO_HOLE, weight=weight)]
     for comparison in pulls.comparisons:
         setup = session.setup(comparison.second)

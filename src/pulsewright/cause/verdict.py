@@ -24,8 +24,8 @@ def model_evidence(split: Split | None) -> list[Evidence]:
         return []
     other = INTAKE_WAVE if first.cause == EXHAUST_WAVE else EXHAUST_WAVE
     text = (
-        f"in the model {split.gain_fraction:.0%} of torque comes back near {split.rpm:.0f} rpm when causes are "
-        f"switched off, {first.share:.0%} of it with the {first.cause}"
+        f"in the model {100.0 * split.gain_fraction:.0f} % of torque comes back near {split.rpm:.0f} rpm when causes "
+        f"are switched off, {100.0 * first.share:.0f} % of it with the {first.cause}"
     )
     weight = MODEL_WEIGHT * first.share * min(1.0, split.gain_fraction / 0.05)
     return [Evidence(what=text, supports=first.cause, against=other, weight=round(weight, 2))]

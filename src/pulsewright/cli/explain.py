@@ -45,7 +45,7 @@ def in_lines(e: Explanation) -> list[str]:
 
 
 def _verdict(e: Explanation) -> list[str]:
-    lines = [f"Verdict: {e.verdict} ({e.confidence:.0%})"]
+    lines = [f"Verdict: {e.verdict} ({100.0 * e.confidence:.0f} %)"]
     if e.hole is None:
         return [*lines, "No hole of 3 % or more."]
     hole = e.hole
@@ -53,16 +53,16 @@ def _verdict(e: Explanation) -> list[str]:
     return [
         *lines,
         f"Hole from {hole.rpm_from:.0f} to {hole.rpm_to:.0f} rpm, bottom {hole.rpm_bottom:.0f} rpm, "
-        f"{hole.depth:.1%} deep, {repeats}.",
+        f"{100.0 * hole.depth:.1f} % deep, {repeats}.",
     ]
 
 
 def _shares(e: Explanation) -> list[str]:
     if e.split is None or not e.split.shares:
         return []
-    rows = [f"{s.cause:14s} {s.share:4.0%}  ({s.low:.0%} to {s.high:.0%})" for s in e.split.shares]
+    rows = [f"{s.cause:14s} {100.0 * s.share:3.0f} %  ({100.0 * s.low:.0f} to {100.0 * s.high:.0f})" for s in e.split.shares]
     if e.unexplained is not None and e.unexplained > 0.0:
-        rows.append(f"beside them, {e.unexplained:.0%} of the measured loss is not explained by the model")
+        rows.append(f"beside them, {100.0 * e.unexplained:.0f} % of the measured loss is not explained by the model")
     return rows
 
 

@@ -26,8 +26,8 @@ def signed(value: float | None, digits: int = 0) -> str:
 
 
 def rpm(value: float) -> str:
-    """An engine speed, `3 050 rpm`."""
-    return f"{number(value)}{THIN_SPACE}rpm"
+    """An engine speed to the nearest ten, `3 050 rpm`: nothing here is known better."""
+    return f"{number(round(value, -1))}{THIN_SPACE}rpm"
 
 
 def per_cent(fraction: float | None) -> str:

@@ -80,7 +80,7 @@ def _text(method: str, delay: float, delay_sd: float, lag: float, lag_sd: float)
         "given": "delay as stated in the session",
         "prior": "these pulls cannot show the delay (one sweep rate): the usual range is used",
     }.get(method, "estimated from pulls at different rates")
-    return f"lambda delay {delay:.2f} +- {delay_sd:.2f} s, lag {lag:.2f} +- {lag_sd:.2f} s: {how}"
+    return f"lambda delay {delay:.2f} ± {delay_sd:.2f} s, lag {lag:.2f} ± {lag_sd:.2f} s: {how}"
 
 
 def _prior(given: float | None) -> np.ndarray:

@@ -429,7 +429,7 @@ def _notes(
         notes.append(lag.text)
         if any(p.time is None for p in pulls):
             notes.append(
-                f"no time in some files: lambda is put back at an assumed {ASSUMED_RATE:.0f} +- "
+                f"no time in some files: lambda is put back at an assumed {ASSUMED_RATE:.0f} ± "
                 f"{ASSUMED_RATE_SD:.0f} rpm/s"
             )
     notes += [note for w in weather for note in w.notes]

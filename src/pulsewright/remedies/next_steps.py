@@ -36,6 +36,9 @@ from pulsewright.simulate.sweep import sweep
 
 PLATE_BLOCKS = 0.25  # share of the bore
 PLATE_FROM_END = 0.04  # [m]
+PLATE_WORDS = (
+    f"fit a plate that blocks {100.0 * PLATE_BLOCKS:.0f} % of the bore, {PLATE_FROM_END * 1e3:.0f} mm from the pipe end"
+)
 LONGER_BY = 0.15  # [m] slip-on extension
 STEP_LEANER = 1.03  # what one main jet step does to lambda at most, common practice
 LEAN_ROOM = 2  # steps that must fit under the gate
@@ -62,7 +65,7 @@ def next_tests(
         return [RICHER]
     if verdict == MEASUREMENT:
         return _measuring(pulls)
-    return FIXED[verdict] if verdict in FIXED else [REPEAT]
+    return FIXED.get(verdict, [REPEAT])
 
 
 def with_plate(setup: Setup, blocked: float = PLATE_BLOCKS) -> Setup | None:
@@ -109,7 +112,7 @@ def _wave_tests(
     before = sweep(machine, [bottom], options)[0].torque
     tests = []
     for setup, do, minutes in (
-        (with_plate(machine), f"fit a plate that blocks {PLATE_BLOCKS:.0%} of the bore, 40 mm from the pipe end", 20.0),
+        (with_plate(machine), PLATE_WORDS, 20.0),
         (with_longer_pipe(machine), f"slip {LONGER_BY * 1e3:.0f} mm of pipe on every end", 20.0),
     ):
         if setup is None:
@@ -118,7 +121,7 @@ def _wave_tests(
         tests.append(
             NextTest(
                 do=do,
-                expect=f"about {change:+.0%} of torque near {bottom:.0f} rpm by the unfitted model if the exhaust wave "
+                expect=f"about {100.0 * change:+.0f} % of torque near {bottom:.0f} rpm by the unfitted model if the exhaust wave "
                 "is to blame; nothing if it is not",
                 tells_apart=(EXHAUST_WAVE, MIXTURE_RICH, IGNITION),
                 minutes=minutes,

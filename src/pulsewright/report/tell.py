@@ -26,6 +26,7 @@ from pulsewright.report.story import (
 from pulsewright.simulate.echo_field import EchoField
 
 KELVIN = 273.15
+IN_THE_CONDITIONS = ("torque corrected by", "riding band cut to")  # notes that say nothing unknown
 DANGEROUS = "not safe as it is: see leanest point and safety"
 
 
@@ -68,7 +69,7 @@ def story_of(answer: Answer, field: EchoField | None = None) -> Story:
             SafetyNote(what=n.what, level=n.level, setup=n.setup, rpm=n.rpm or None) for n in e.safety
         ),
         leanest=_leanest(answer),
-        unknowns=e.notes,
+        unknowns=tuple(note for note in e.notes if not note.startswith(IN_THE_CONDITIONS)),
         assumptions=_assumptions(answer),
         conditions=_conditions(answer),
     )

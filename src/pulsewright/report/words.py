@@ -198,7 +198,7 @@ def hole(found: Hole | None) -> str:
     if found.depth_low is not None and found.depth_high is not None:
         depth += f" ({span(100 * found.depth_low, 100 * found.depth_high)}\u202f%)"
     text = (
-        f"The hole runs from {number(found.rpm_from)} to {rpm(found.rpm_to)} with its bottom at "
+        f"The hole runs from {number(round(found.rpm_from, -1))} to {rpm(found.rpm_to)} with its bottom at "
         f"{rpm(found.rpm_bottom)}. There the torque is {depth} below the lower of the two shoulders."
     )
     return text if found.repeats else text + " It did not come back in every pull."
@@ -224,7 +224,12 @@ def unexplained(part: float | None) -> str:
         return ""
     if part < 0.05:
         return "The model accounts for nearly all of the measured loss."
-    advice = " Look at spark, engine and measurement for it." if part >= 0.2 else ""
+    advice = (
+        " The model is not fitted to this machine, so part of that may be its own; what stays after a fit is for "
+        "spark, engine and measurement."
+        if part >= 0.2
+        else ""
+    )
     return f"{per_cent(part)} of the measured loss is not explained by the model.{advice}"
 
 
