@@ -31,7 +31,8 @@ def test_a_full_width_end_that_blows_at_sonic_speed_passes_the_choked_flow():
     p0 = p_up * (1.0 + 0.5 * (GAMMA - 1.0) * (u_up / sound) ** 2) ** (GAMMA / (GAMMA - 1.0))
     T0 = h0 * (GAMMA - 1.0) / (GAMMA * R)
     assert settled
-    assert u_up == pytest.approx(sound, rel=1e-6)  # the flow has its maximum here: it is true to the square of that
+    # the flow is at its maximum here, so it is true to the square of this
+    assert u_up == pytest.approx(sound, rel=1e-6)
     assert flow == pytest.approx(restriction_mass_flow(area, p0, T0, 0.0, GAMMA, R), rel=1e-9)
 
 
