@@ -73,13 +73,14 @@ def as_json(results: list[tuple[str, Check]]) -> dict[str, Any]:
 
 
 def tolerance_text(check: Check) -> str:
-    """The tolerance as a person reads it: "0.3 %", "+/-0.001", ">=", "<="."""
+    """The tolerance as a person reads it: "0.3 %", "+/-0.001", ">= 2", "<= 5"."""
     if check.kind == "relative":
         return f"{check.tolerance * 100:g} %"
     if check.kind == "absolute":
         return f"+/-{check.tolerance:g}"
-    sign = ">=" if check.kind == "at least" else "<="
-    return f"{sign} (+/-{check.tolerance:g})" if check.tolerance else sign
+    if check.kind == "at least":
+        return f">= {check.expected - check.tolerance:g}"
+    return f"<= {check.expected + check.tolerance:g}"
 
 
 def show(results: list[tuple[str, Check]]) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 
 # Capacity classes: each is compiled once. Never a multiple of 512 numbers (fields would then share
 # cache sets and the march runs three times slower).
-CAPACITIES = (168, 232, 328, 648, 1416, 2840)
+CAPACITIES = (184, 248, 360, 648, 1416, 2840, 5720)
 
 _CONSERVED = ("rho", "momentum", "energy", "burned", "vapour", "burned_fuel")  # per volume
 _PRIMITIVE = ("u", "p", "T", "R", "gamma", "sound", "e", "yb", "yv", "yz")

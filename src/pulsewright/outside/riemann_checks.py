@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,6 +15,25 @@ TORO = "Toro, Riemann Solvers and Numerical Methods for Fluid Dynamics, 3rd ed.,
 NEAR_VACUUM = "toro2_123"
 CELLS = 400  # on the unit length
 MARGIN = 0.5  # more duct on both sides, so that the outer faces lie beyond every wave
+# Every scheme of this kind heats the middle of two parting gases in its first steps; the error shrinks with
+# the cells (60 % at 400, 13 % at 1200, 2 % at 2800, 0.5 % at 4000), so the near vacuum is judged on fine ones.
+FINE_CELLS = 4800
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Cells on the unit length, and more duct on both sides."""
+
+    cells: int = CELLS
+    margin: float = MARGIN
+
+    def places(self) -> Numbers:
+        """Middles of the cells; the problem proper lies between 0 and 1."""
+        count = round(self.cells * (1.0 + 2.0 * self.margin))
+        return (np.arange(count) + 0.5) / self.cells - self.margin
+
+
+USUAL, FINE = Grid(), Grid(FINE_CELLS, 0.0)
 
 
 def checks() -> Iterator[Check]:
@@ -24,9 +44,11 @@ def checks() -> Iterator[Check]:
 
 def checks_of(row: Row) -> Iterator[Check]:
     """Plateaus; positivity where the gas almost vanishes; density error of the common tube."""
-    duct = solve(row)
-    name = f"{row['case'].replace('_', ' ')}, {CELLS} cells"
-    for what, expected, got, scale in plateau(row, duct):
+    near_vacuum = row["case"] == NEAR_VACUUM
+    grid = FINE if near_vacuum else USUAL
+    duct = solve(row, grid)
+    name = f"{row['case'].replace('_', ' ')}, {grid.cells} cells"
+    for what, expected, got, scale in plateau(row, duct, grid):
         yield Check(
             what=f"{name}: {what} between the waves",
             source=TORO,
@@ -35,16 +57,8 @@ def checks_of(row: Row) -> Iterator[Check]:
             tolerance=0.01 * (scale or 1.0),
             kind="absolute" if scale else "relative",
         )
-    if row["case"] == NEAR_VACUUM:
-        for what, field in (("density", "rho"), ("pressure", "p")):
-            yield Check(
-                what=f"{name}: least {what} is above zero",
-                source="positivity of the exact solution",
-                expected=0.0,
-                got=float(np.min(duct.field(field))),
-                tolerance=-1e-6,  # strictly above
-                kind="at least",
-            )
+    if near_vacuum:
+        yield from positivity(row)
     if row["case"] == "sod":
         yield Check(
             what=f"{name}: mean density error",
@@ -56,46 +70,50 @@ def checks_of(row: Row) -> Iterator[Check]:
         )
 
 
-def places() -> Numbers:
-    """Middles of the cells; the problem proper lies between 0 and 1."""
-    count = round(CELLS * (1.0 + 2.0 * MARGIN))
-    return (np.arange(count) + 0.5) / CELLS - MARGIN
+def positivity(row: Row) -> Iterator[Check]:
+    """On the usual cells nothing may fall to zero or below."""
+    duct = solve(row, USUAL)
+    for what, field in (("density", "rho"), ("pressure", "p")):
+        yield Check(
+            what=f"{row['case'].replace('_', ' ')}, {CELLS} cells: least {what} is above zero",
+            source="positivity of the exact solution",
+            expected=0.0,
+            got=float(np.min(duct.field(field))),
+            tolerance=-1e-6,  # strictly above
+            kind="at least",
+        )
 
 
-def solve(row: Row) -> BareDuct:
+def solve(row: Row, grid: Grid = USUAL) -> BareDuct:
     """March one row of the table to its end time."""
-    x = places()
+    x = grid.places()
     left = x < row["x0"]
     rho, u, p = (np.where(left, row[f"{q}L"], row[f"{q}R"]) for q in ("rho", "u", "p"))
-    duct = bare_duct(1.0 + 2.0 * MARGIN, x.size, row["gamma"], rho, u, p)
+    duct = bare_duct(1.0 + 2.0 * grid.margin, x.size, row["gamma"], rho, u, p)
     march(duct, row["t_end"])
     return duct
 
 
-def plateau(row: Row, duct: BareDuct) -> Iterator[tuple[str, float, float, float | None]]:
+def plateau(row: Row, duct: BareDuct, grid: Grid) -> Iterator[tuple[str, float, float, float | None]]:
     """Mean pressure and speed over the middle half between the inner waves: name, expected, got, scale.
 
     The scale is what the difference is measured by where the value itself will not do: a speed of
-    nothing by the sound speed, and the near-vacuum's pressure (half a hundredth of what it was) by the
-    pressure that the gas fell from. Every scheme of this kind heats the middle of that flow in the first
-    steps: with the exact solution at each face in place of HLLC the pressure there is still 24 % high.
+    nothing by the sound speed.
     """
     t = row["t_end"]
-    x = places()
+    x = grid.places()
     begin, end = row["x0"] + t * row["left_tail"], row["x0"] + t * row["right_tail"]
     quarter = 0.25 * (end - begin)
     inside = (x > begin + quarter) & (x < end - quarter)
-    p_scale = row["pL"] if row["case"] == NEAR_VACUUM else None
-    yield "pressure", row["p_star"], float(np.mean(duct.field("p")[inside])), p_scale
-    u_scale = (
-        float(np.sqrt(row["gamma"] * row["p_star"] / row["rho_starL"])) if abs(row["u_star"]) < 1e-3 else None
-    )
+    yield "pressure", row["p_star"], float(np.mean(duct.field("p")[inside])), None
+    still = abs(row["u_star"]) < 1e-3
+    u_scale = float(np.sqrt(row["gamma"] * row["p_star"] / row["rho_starL"])) if still else None
     yield "speed", row["u_star"], float(np.mean(duct.field("u")[inside])), u_scale
 
 
 def density_error(row: Row, duct: BareDuct) -> float:
     """Mean absolute difference of the density from the exact solution, over the unit length."""
-    x = places()
+    x = USUAL.places()
     inside = (x > 0.0) & (x < 1.0)
     return float(np.mean(np.abs(duct.field("rho") - exact_density(row, x))[inside]))
 
