@@ -116,11 +116,14 @@ def move_cylinders(c, cylinders, reservoirs, degrees, width, dt):
         after = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
         if passes(y.intake_closes, at, width):
             y.close_p, y.close_T, y.close_V = r.p, r.T, before
+        burns = width
         if passes(720.0 - y.spark, at, width):
             spark(c, y, r)
+            # the burn begins at the spark, not at the step: else torque hops between cycles with the steps
+            burns = width - (720.0 - y.spark - at) % 720.0
         heat = 0.0
         if y.burning == 1:
-            heat = burn(y, r, width)
+            heat = burn(y, r, burns)
             knock_step(y, r, dt)
             if passes(y.exhaust_opens, at, width):
                 y.burning = 0
