@@ -22,7 +22,7 @@ from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.physics.obstacle_losses import tee_run_loss
 
 DUCT_CELL = 0.012  # [m]
-BODY_CELL = 0.005  # [m] the venturi needs fine cells or it meters wrongly
+BODY_CELL = 0.006  # [m] with the throat in the middle of a cell 2.5 to 8 mm move torque by under 0.4 %
 PORT_CELL = 0.012
 BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
 THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed
@@ -74,19 +74,23 @@ class IntakeBuilder:
         )  # fmt: skip
 
     def _body(self, c: Carburettor) -> list[Segment]:
-        """The carburettor as two cones with the venturi between them."""
-        loss = 0.5 * THROAT_LOSS
-        cell = BODY_CELL * self.options.grid
-        wall = self.outside.T
-        front = Segment(
-            length=c.venturi_from_front, bore_in=c.throttle_bore, bore_out=c.venturi, cell=cell,
-            wall_temperature=wall, loss=loss,
+        """The carburettor as two cones with one cell of the venturi's bore between them.
+
+        The throat sits in the middle of a cell: metered beside it, torque moved by up to 7 % and lambda by
+        0.06 with the side on which the cell lay.
+        """
+        cell = min(BODY_CELL * self.options.grid, c.venturi_from_front, c.body_length - c.venturi_from_front)
+        front, back = c.venturi_from_front - 0.5 * cell, c.body_length - c.venturi_from_front - 0.5 * cell
+        return [
+            self._cone(front, c.throttle_bore, c.venturi, cell, 0.5 * THROAT_LOSS),
+            self._cone(cell, c.venturi, c.venturi, cell, 0.0),
+            self._cone(back, c.venturi, c.throttle_bore, cell, 0.5 * THROAT_LOSS),
+        ]
+
+    def _cone(self, length: float, bore_in: float, bore_out: float, cell: float, loss: float) -> Segment:
+        return Segment(
+            length=length, bore_in=bore_in, bore_out=bore_out, cell=cell, wall_temperature=self.outside.T, loss=loss
         )  # fmt: skip
-        back = Segment(
-            length=c.body_length - c.venturi_from_front, bore_in=c.venturi, bore_out=c.throttle_bore, cell=cell,
-            wall_temperature=wall, loss=loss,
-        )  # fmt: skip
-        return [front, back]
 
     def _trunk(self, c: Carburettor, box: int | None) -> None:
         line = self._line()
