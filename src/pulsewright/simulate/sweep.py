@@ -14,7 +14,7 @@ from pulsewright.bench.exhaust import Crossover, End, ExhaustValve, Piece, Pipe
 from pulsewright.bench.setup import Setup
 from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import NON_REFLECTING, Options
-from pulsewright.simulate.settle import Tolerance, settle
+from pulsewright.simulate.settle import FAILED, Tolerance, settle
 from pulsewright.simulate.speed_point import SpeedPoint, speed_point
 
 Progress = Callable[[int, int, float], None]  # speeds done, speeds in all, last speed
@@ -54,7 +54,10 @@ def sweep(
                 impose_mixture(case, mixture(rpm))
             if pressures is not None:
                 set_base_pressures(case, pressures[rpm])
-            points.append(speed_point(case, rpm, settle(case, rpm, within, stop.is_set)))
+            result = settle(case, rpm, within, stop.is_set)
+            points.append(speed_point(case, rpm, result))
+            if result.outcome == FAILED:
+                case = None  # what is left in its pipes would spoil the next speed
             done += 1
             if progress is not None:
                 progress(done, len(speeds), rpm)
