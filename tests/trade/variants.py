@@ -34,15 +34,15 @@ EXHAUSTS = {
     "baffled muffler": route(pipe(), MUFFLER, pipe(0.15, 38.0), OPEN),
     "small packed insert": route(pipe(), INSERT, OPEN),
 }
-JETS = {
-    "main jet 1.80": {"main_jet": 1.80},
+JETS: dict[str, dict[str, float]] = {
     "main jet 1.75": {"main_jet": 1.75},
+    "main jet 1.70": {"main_jet": 1.70},
     "main jet 1.65": {"main_jet": 1.65},
     "main bleed 1.4": {"main_air_bleed": 1.4},
-    "main bleed 1.8": {"main_air_bleed": 1.8},
+    "main bleed 1.6": {"main_air_bleed": 1.6},
     "intermediate jet 0.5": {"intermediate_jet": 0.5},
     "intermediate bleed 1.5": {"intermediate_air_bleed": 1.5},
-    "main jet 1.95": {"main_jet": 1.95},
+    "main jet 1.90": {"main_jet": 1.90},
 }
 OPTIONS = {
     "non-reflecting": Options(exhaust_ends=NON_REFLECTING),
@@ -75,7 +75,7 @@ class Curve:
 def run_variant(name: str) -> Curve:
     """Sweep one variant; names are those of the tables above."""
     speeds = FEW_SPEEDS if name in JETS else sorted(set(EVERY_SPEED))
-    text = twin(**JETS[name]) if name in JETS else twin(EXHAUSTS.get(name))
+    text = twin(None, **JETS[name]) if name in JETS else twin(EXHAUSTS.get(name))
     points = sweep(setup_from_text(text, "generic twin"), speeds, OPTIONS.get(name))
     return Curve(
         rpm=np.array([p.rpm for p in points]),
