@@ -19,6 +19,7 @@ GROUPS: dict[str, str] = {
     "engine": "engine_checks",
     "carburettor": "carburettor_checks",
     "weather": "weather_checks",
+    "statistics": "statistics_checks",
     # the compiled solver: a first start compiles it, which takes half a minute
     "riemann": "riemann_checks",
     "order": "smooth_flow_checks",
