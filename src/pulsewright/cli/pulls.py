@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pulsewright.cli.json_output import json_option, write_json
-from pulsewright.errors import UsageError
+from pulsewright.cli.pull_options import reading_from, reading_options
+from pulsewright.cli.pull_summary import pull_summary
+from pulsewright.cli.pulls_check import check
+from pulsewright.cli.pulls_correct import correct
 
 if TYPE_CHECKING:
     from pulsewright.pulls.pull import Pull
@@ -15,47 +18,24 @@ if TYPE_CHECKING:
 
 @click.group()
 def command() -> None:
-    """Read pull files, list a session's pulls, find its holes."""
+    """Read pull files, list and check a session's pulls, correct them for weather, find their holes."""
+
+
+command.add_command(check)
+command.add_command(correct)
 
 
 @command.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--as", "units", multiple=True, metavar="CHANNEL=UNIT", help="Name a unit, as in torque=Nm.")
-@click.option(
-    "--column", "columns", multiple=True, metavar="CHANNEL=HEADING", help="Say which column is which."
-)
-@click.option(
-    "--decimal", type=click.Choice([".", ","]), help="Decimal mark, where the file does not show it."
-)
-@click.option(
-    "--afr", type=float, help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7."
-)
-@click.option("--wheel", is_flag=True, help="Torque and power are at the wheel.")
+@reading_options
 @json_option
-def read(
-    file: Path,
-    units: tuple[str, ...],
-    columns: tuple[str, ...],
-    decimal: str | None,
-    afr: float | None,
-    wheel: bool,
-    json_to: str | None,
-) -> None:
+def read(file: Path, json_to: str | None, **said: Any) -> None:
     """Show how FILE is read: every column, its meaning, the reason and the doubts."""
     from pulsewright.pulls.read_pull import read_pull
-    from pulsewright.pulls.reading import PETROL_AFR, Reading
 
-    reading = Reading(
-        units=_pairs(units, "--as"),
-        columns=_pairs(columns, "--column"),
-        decimal=decimal,
-        stoichiometric_afr=afr or PETROL_AFR,
-        fuel="petrol" if afr is None else "as given",
-        torque_at="wheel" if wheel else "engine",
-    )
-    pull = read_pull(file, reading=reading)
+    pull = read_pull(file, reading=reading_from(**said))
     if json_to:
-        write_json({"format": "pulsewright pull 1", **_pull_summary(pull)}, json_to)
+        write_json({"format": "pulsewright pull 1", **pull_summary(pull)}, json_to)
         return
     _print_pull(pull)
 
@@ -68,7 +48,7 @@ def list_(session: Path, json_to: str | None) -> None:
     found = _session(session)
     if json_to:
         pulls = [
-            {"number": n, "used": used, "correction": w.factor, **_pull_summary(p)}
+            {"number": n, "used": used, "correction": w.factor, **pull_summary(p)}
             for n, (p, used, w) in enumerate(
                 zip(found.pulls, found.used, found.weather, strict=True), start=1
             )
@@ -117,40 +97,6 @@ def _session(folder: Path) -> "SessionPulls":
     from pulsewright.pulls.session_pulls import read_session_pulls
 
     return read_session_pulls(read_session(folder))
-
-
-def _pairs(texts: tuple[str, ...], option: str) -> dict[str, str]:
-    pairs = {}
-    for text in texts:
-        channel, mark, value = text.partition("=")
-        if not mark or not value:
-            raise UsageError(f"'{text}' is not CHANNEL=VALUE", where=option, hint="as in torque=Nm")
-        pairs[channel.strip()] = value.strip()
-    return pairs
-
-
-def _pull_summary(pull: "Pull") -> dict[str, Any]:
-    speed = pull.engine_speed[pull.usable]
-    return {
-        "file": pull.file.name,
-        "setup": pull.setup,
-        "encoding": pull.encoding,
-        "separator": pull.separator,
-        "decimal": pull.decimal,
-        "samples": int(pull.engine_speed.size),
-        "usable": int(pull.usable.sum()),
-        "rpm": [float(speed.min()), float(speed.max())],
-        "torque_at": pull.torque_at,
-        "channels": [
-            {
-                "column": c.column, "heading": c.heading, "quantity": c.quantity, "unit": c.unit,
-                "confidence": c.confidence, "overruled": c.overruled, "reason": c.reason,
-            }
-            for c in pull.channels
-        ],
-        "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in pull.questions],
-        "notes": list(pull.notes),
-    }  # fmt: skip
 
 
 def _session_summary(found: "SessionPulls") -> dict[str, Any]:

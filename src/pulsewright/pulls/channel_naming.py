@@ -16,6 +16,7 @@ from pulsewright.pulls.channel_units import KIND_OF, Unit, find_unit, split_head
 from pulsewright.pulls.channel_words import fold, proposed_quantity
 from pulsewright.pulls.columns import Column, Naming
 from pulsewright.pulls.dialect import Table
+from pulsewright.pulls.pull import Question
 from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.torque_power import check_torque_power
 
@@ -23,7 +24,7 @@ _KIND_MEANS = {
     "time": "time", "rotation": "engine_speed", "speed": "roller_speed", "torque": "torque", "power": "power",
     "lambda": "lambda", "afr": "afr",
 }  # fmt: skip
-_CORRECTED = re.compile(r"\b(corr\w*|korr\w*|sae|din|std|cf)\b")
+_CORRECTED = re.compile(r"\b(corr\w*|korr\w*|sae|j1349|din|din70020|iso1585|std|cf)\b")
 _SINGLE = ("time", "engine_speed", "roller_speed", "torque", "power")
 
 
@@ -37,7 +38,25 @@ def name_columns(table: Table, reading: Reading, *, where: str) -> Naming:
     _require(naming, "engine_speed", where)
     check_numbers(naming, reading, where)
     check_torque_power(naming, reading, where)
+    _ask_corrected(naming)
     return naming
+
+
+def says_corrected(heading: str) -> bool:
+    """Whether a heading says that the weather is taken out of its column already."""
+    return bool(_CORRECTED.search(fold(heading)))
+
+
+def _ask_corrected(naming: Naming) -> None:
+    for column in naming.of("torque") or naming.of("power"):
+        if says_corrected(column.heading):
+            naming.questions.append(
+                Question(
+                    about=column.heading,
+                    text="the name says that it is corrected for weather: is it?",
+                    taken="as measured, so a correction comes on top",
+                )
+            )
 
 
 def _propose(table: Table, j: int) -> Column:
@@ -125,7 +144,7 @@ def _keep_one(naming: Naming, quantity: str, reading: Reading, where: str) -> No
     if len(columns) < 2:
         return
     named = [c for c in columns if c.reason == "named by the user"]
-    plain = [c for c in columns if not _CORRECTED.search(fold(c.heading))] or columns
+    plain = [c for c in columns if not says_corrected(c.heading)] or columns
     words = (
         ("wheel", "rad", "roue", "wiel", "rear")
         if reading.torque_at == "wheel"

@@ -50,6 +50,7 @@ class Pull:
     air_pressure: np.ndarray | None = None  # [Pa] barometric
     humidity: np.ndarray | None = None  # [-] relative, 0..1
     usable: np.ndarray  # (n_sample,) bool: outside the start transient, engine speed trusted
+    faulty: np.ndarray | None = None  # (n_sample,) bool: those samples; None: none
     pickup_faults: int = 0  # samples whose engine speed was doubled, halved or dropped
     starts_at: float = 0.0  # [rpm] first engine speed after the start transient
     channels: tuple[ChannelDecision, ...] = ()

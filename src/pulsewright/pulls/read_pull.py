@@ -77,6 +77,7 @@ def _pull(text: str, encoding: str, path: Path, reading: Reading, setup: str, ki
         air_pressure=_values(naming, "air_pressure", order),
         humidity=_values(naming, "humidity", order),
         usable=usable,
+        faulty=faults,
         pickup_faults=int(faults.sum()),
         starts_at=begins,
         channels=_decisions(naming),

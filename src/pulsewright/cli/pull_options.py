@@ -1,0 +1,68 @@
+"""The options that say how a pull file is to be read, the same for every command that takes one."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pulsewright.errors import UsageError
+
+if TYPE_CHECKING:
+    from pulsewright.pulls.reading import Reading
+
+_OPTIONS = (
+    click.option(
+        "--as", "units", multiple=True, metavar="CHANNEL=UNIT", help="Name a unit, as in torque=Nm."
+    ),
+    click.option(
+        "--column", "columns", multiple=True, metavar="CHANNEL=HEADING", help="Say which column is which."
+    ),
+    click.option(
+        "--decimal", type=click.Choice([".", ","]), help="Decimal mark, where the file does not show it."
+    ),
+    click.option(
+        "--afr",
+        type=float,
+        help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
+    ),
+    click.option("--wheel", is_flag=True, help="Torque and power are at the wheel."),
+)
+
+
+def reading_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the reading options to a command; `reading_from` takes what they were given."""
+    for option in reversed(_OPTIONS):
+        function = option(function)
+    return function
+
+
+def reading_from(
+    *,
+    units: tuple[str, ...],
+    columns: tuple[str, ...],
+    decimal: str | None,
+    afr: float | None,
+    wheel: bool,
+) -> "Reading":
+    """What the person said, as the reader wants it."""
+    from pulsewright.pulls.reading import PETROL_AFR, Reading
+
+    return Reading(
+        units=pairs(units, "--as"),
+        columns=pairs(columns, "--column"),
+        decimal=decimal,
+        stoichiometric_afr=afr or PETROL_AFR,
+        fuel="petrol" if afr is None else "as given",
+        torque_at="wheel" if wheel else "engine",
+    )
+
+
+def pairs(texts: tuple[str, ...], option: str) -> dict[str, str]:
+    """CHANNEL=VALUE texts as a dictionary."""
+    found = {}
+    for text in texts:
+        channel, mark, value = text.partition("=")
+        if not mark or not value:
+            raise UsageError(f"'{text}' is not CHANNEL=VALUE", where=option, hint="as in torque=Nm")
+        found[channel.strip()] = value.strip()
+    return found

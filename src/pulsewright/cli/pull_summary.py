@@ -1,0 +1,31 @@
+"""One pull in plain values for programs: how it was read and what it holds."""
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pulsewright.pulls.pull import Pull
+
+
+def pull_summary(pull: "Pull") -> dict[str, Any]:
+    """File, dialect, samples, channels with their reasons, questions, notes."""
+    speed = pull.engine_speed[pull.usable]
+    return {
+        "file": pull.file.name,
+        "setup": pull.setup,
+        "encoding": pull.encoding,
+        "separator": pull.separator,
+        "decimal": pull.decimal,
+        "samples": int(pull.engine_speed.size),
+        "usable": int(pull.usable.sum()),
+        "rpm": [float(speed.min()), float(speed.max())],
+        "torque_at": pull.torque_at,
+        "channels": [
+            {
+                "column": c.column, "heading": c.heading, "quantity": c.quantity, "unit": c.unit,
+                "confidence": c.confidence, "overruled": c.overruled, "reason": c.reason,
+            }
+            for c in pull.channels
+        ],
+        "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in pull.questions],
+        "notes": list(pull.notes),
+    }  # fmt: skip
