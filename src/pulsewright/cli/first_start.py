@@ -7,9 +7,9 @@ MESSAGE = "compiling the solver for this machine, once (about half a minute)"
 
 def tell_first_start() -> bool:
     """Say on standard error that compiling lies ahead, where nothing compiled is kept yet."""
-    from pulsewright.physics.compiled import CACHE_FOLDER
+    from pulsewright.simulate.compile_ahead import nothing_compiled
 
-    first = CACHE_FOLDER is None or not any(CACHE_FOLDER.rglob("march.march_cycle-*.nbi"))
+    first = nothing_compiled()
     if first:
         click.echo(MESSAGE, err=True)
     return first
