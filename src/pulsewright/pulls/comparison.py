@@ -13,10 +13,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pulsewright.pulls.pull_levels import PullLevels
+from pulsewright.pulls.difference_curve import (
+    DifferenceCurve,
+    Point,
+    difference_curve,
+    mean_difference,
+    pull_scatter,
+)
+from pulsewright.pulls.equivalence import Equivalence, equivalence
+from pulsewright.pulls.pull_levels import SCATTER_FREEDOM, PullLevels
 from pulsewright.pulls.trend import trend
 
 REFIT_SCATTER = 0.007  # [-]
+TOP_SPAN = 500.0  # [rpm] the top end: the last speeds that both reach
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,6 +47,12 @@ class Comparison:
     rpm: np.ndarray  # (n_bin,)
     curve_percent: np.ndarray  # (n_bin,) unsmoothed
     text: str
+    mean_sd: float  # [-] of the log of the mean, with the doubt about drift and refit
+    freedom: float  # degrees of freedom of mean_sd
+    refit: bool  # parts were taken apart between the two
+    curve: DifferenceCurve | None  # over the band with its simultaneous band; None: too few speeds in common
+    equivalence: Equivalence | None
+    top: Point | None  # mean over the top end with its interval
 
     def as_json(self) -> dict[str, object]:
         """Plain values without the curve."""
@@ -63,12 +78,13 @@ def compare(
     band: tuple[float, float],
     bottom: float | None,
     refit: bool,
+    others: list[np.ndarray] | None = None,
 ) -> Comparison:
     """Compare two setups.
 
     rpm : (n_bin,) [rpm]. first, second : (n_pull, n_bin) corrected torque with drift taken out [N m].
     bottom : speed of the hole in the first [rpm], None without one. refit : parts were taken apart between
-    them.
+    them. others : the same of the session's other setups, for their scatter.
     """
     from scipy.stats import t
 
@@ -78,7 +94,8 @@ def compare(
     middle = float(curve[inside].mean()) if inside.any() else float("nan")
     _, sd = levels.difference(*names)
     critical = float(t.ppf(0.975, levels.freedom))
-    half = critical * math.hypot(sd, REFIT_SCATTER * math.sqrt(2.0) if refit else 0.0)
+    mean_sd = math.hypot(sd, REFIT_SCATTER * math.sqrt(2.0) if refit else 0.0)
+    half = critical * mean_sd
     at = at_half = None
     if bottom is not None and rpm[0] <= bottom <= rpm[-1]:
         smooth = trend(rpm, curve)
@@ -87,9 +104,19 @@ def compare(
         shape = _shape_scatter(rpm, first, second, bottom)
         at_half = critical * math.hypot(half / critical, shape)
     known = np.flatnonzero(np.isfinite(curve))
-    top = curve[known][rpm[known] >= rpm[known[-1]] - 500.0].mean() if known.size else float("nan")
+    top = curve[known][rpm[known] >= rpm[known[-1]] - TOP_SPAN].mean() if known.size else float("nan")
     low, high = middle - half, middle + half
     proven = bool(low > 0.0 or high < 0.0)
+    own_scatter = levels.scatter**2 * (1.0 / len(first) + 1.0 / len(second))
+    shared = {
+        "constant": max(0.0, mean_sd**2 - own_scatter),
+        "drift_freedom": _drift_freedom(levels),
+    }
+    rows = (rpm, first, second, others or [])
+    scatter = pull_scatter(*rows, span=band, **shared)
+    over = difference_curve(scatter) if scatter else None
+    end = (float(rpm[known[-1]]) - TOP_SPAN, float(rpm[known[-1]])) if known.size else (0.0, 0.0)
+    top_scatter = pull_scatter(*rows, span=end, **shared)
     return Comparison(
         first=names[0], second=names[1], band=band,
         mean_percent=_percent(middle), mean_low=_percent(low), mean_high=_percent(high),
@@ -100,7 +127,19 @@ def compare(
         top_percent=_percent(float(top)), proven=proven,
         rpm=rpm, curve_percent=100.0 * np.expm1(curve),
         text=_sentence(names, band, middle, low, high, proven),
+        mean_sd=mean_sd, freedom=levels.freedom, refit=refit, curve=over,
+        equivalence=over and equivalence(
+            band, mean=(middle, mean_sd), mean_freedom=levels.freedom,
+            log=over.log, log_sd=over.log_sd, freedom=over.freedom,
+        ),
+        top=top_scatter and mean_difference(top_scatter),
     )  # fmt: skip
+
+
+def _drift_freedom(levels: PullLevels) -> float:
+    """Degrees of freedom that heat and order took beside the setups' own levels."""
+    left = len(levels.residual) - len(levels.setups) - (levels.freedom - SCATTER_FREEDOM)
+    return max(0.0, left)
 
 
 def _percent(log: float) -> float:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -75,7 +76,7 @@ def lag1_autocorrelation(values: Values) -> float:
     middle = mean(values)
     off = [float(v) - middle for v in values]
     squares = math.fsum(d * d for d in off)
-    return math.fsum(a * b for a, b in zip(off, off[1:], strict=False)) / squares if squares else float("nan")
+    return math.fsum(a * b for a, b in pairwise(off)) / squares if squares else float("nan")
 
 
 def _squares(values: Values) -> float:

@@ -21,8 +21,8 @@ class PullsNeeded:
     """What it takes to resolve a difference."""
 
     effect_percent: float
-    first: int  # more pulls of the first setup
-    second: int | None  # more pulls of the second; None: no number of pulls does, refit covers it
+    first: int | None  # more pulls of the first setup
+    second: int | None  # more pulls of the second; both None: pulls alone cannot
     power_now: float  # [-] of the pulls that there are
     text: str
 
@@ -60,3 +60,47 @@ def pulls_a_side(effect: float, scatter: float, *, wanted: float = POWER) -> int
         if power(effect, scatter * math.sqrt(2.0 / n), 2.0 * n - 2.0) >= wanted:
             return n
     return None
+
+
+def pulls_needed(
+    effect_percent: float, *, scatter: float, counts: tuple[int, int], freedom: float, refit_sd: float = 0.0
+) -> PullsNeeded:
+    """How many more pulls of each setup resolve `effect_percent` four times in five.
+
+    scatter : standard deviation of one pull [-]. counts : pulls that there are. freedom : of the scatter.
+    refit_sd : standard deviation that refitting gives the difference [-]; 0: nothing was taken apart.
+    """
+    effect = math.log1p(effect_percent / 100.0)
+    first, second = counts
+
+    def reached() -> float:
+        sd = math.hypot(scatter * math.sqrt(1.0 / first + 1.0 / second), refit_sd)
+        return power(effect, sd, freedom + first + second - sum(counts))
+
+    now = reached()
+    while reached() < POWER:
+        if min(first, second) >= MOST_PULLS or power(effect, refit_sd, math.inf) < POWER:
+            return _out_of_reach(effect_percent, effect, refit_sd, now)
+        grow = min(first, second)
+        first, second = first + (first == grow), second + (second == grow)
+    more = first - counts[0], second - counts[1]
+    return PullsNeeded(
+        effect_percent=effect_percent, first=more[0], second=more[1], power_now=now,
+        text=f"these pulls show a change of {effect_percent:g} % {_odds(now)}"
+        if not any(more)
+        else f"{more[0]} more of the first and {more[1]} more of the second, in the order A-B-B-A, would "
+        f"show a change of {effect_percent:g} % four times in five; these pulls show it {_odds(now)}",
+    )  # fmt: skip
+
+
+def _out_of_reach(effect_percent: float, effect: float, refit_sd: float, now: float) -> PullsNeeded:
+    times = math.ceil((refit_sd * (1.960 + 0.842) / effect) ** 2) if refit_sd else None
+    remedy = f"put each setup together afresh {times} times" if times else "no sensible number of pulls does"
+    return PullsNeeded(
+        effect_percent=effect_percent, first=None, second=None, power_now=now,
+        text=f"more pulls alone cannot show a change of {effect_percent:g} %: {remedy}",
+    )  # fmt: skip
+
+
+def _odds(probability: float) -> str:
+    return f"{probability:.0%} of the time".replace("%", " %")

@@ -15,7 +15,7 @@ from pulsewright.bench.session import PullEntry, Session, SessionSetup
 from pulsewright.errors import InputError
 from pulsewright.pulls.bins import bin_average, bin_centres, hold_average
 from pulsewright.pulls.channel_words import WORDS, fold
-from pulsewright.pulls.comparison import Comparison, compare
+from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.dilution import dilution_finding, torque_answer
 from pulsewright.pulls.finding import Finding, odds_of
 from pulsewright.pulls.heat_drift import heat_findings, odd_pulls
@@ -27,6 +27,7 @@ from pulsewright.pulls.pull_levels import PullLevels, fit_levels
 from pulsewright.pulls.read_pull import read_pull
 from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.roller_ratio import pickup_findings, slip_findings, wrong_ratio
+from pulsewright.pulls.session_comparison import compare_curves
 from pulsewright.pulls.starvation import starvation_findings
 from pulsewright.pulls.trend import trend
 from pulsewright.pulls.unlag import ASSUMED_RATE, ASSUMED_RATE_SD, sweep_rate, unlagged
@@ -116,7 +117,11 @@ def _judge(session: Session, pulls: list[Pull], weather: list[Weather]) -> Sessi
         setups=curves,
         baseline=baseline,
         hole=curves[baseline].hole,
-        comparisons=_comparisons(session, curves, baseline, levels, drift, band),
+        comparisons=tuple(
+            compare_curves(session, curves, levels, kept, baseline, name, band)
+            for name in curves
+            if name != baseline
+        ),
         findings=tuple(sorted(findings, key=lambda f: -f.strength)),
         lag=lag,
         levels=levels,
@@ -272,35 +277,6 @@ def _mixture(
 
 def _jets_only(setup: SessionSetup) -> bool:
     return bool(setup.changes) and all(path.startswith("carburettor.") for path, _ in setup.changes)
-
-
-def _comparisons(
-    session: Session,
-    curves: dict[str, SetupCurves],
-    baseline: str,
-    levels: PullLevels,
-    drift: dict[int, float],
-    band: tuple[float, float],
-) -> tuple[Comparison, ...]:
-    first = curves[baseline]
-    found = []
-    for name, second in curves.items():
-        if name == baseline:
-            continue
-        rpm = np.intersect1d(first.rpm, second.rpm)
-        rows = [
-            each.torques[:, np.isin(each.rpm, rpm)]
-            * np.exp(-np.array([drift[k - 1] for k in each.pulls]))[:, None]
-            for each in (first, second)
-        ]
-        found.append(
-            compare(
-                rpm, *rows, names=(baseline, name), levels=levels, band=band,
-                bottom=first.hole.rpm_bottom if first.hole else None,
-                refit=not _jets_only(session.setup(name)),
-            )
-        )  # fmt: skip
-    return tuple(found)
 
 
 def _findings(

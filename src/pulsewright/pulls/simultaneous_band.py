@@ -31,31 +31,41 @@ def critical_value(tau: float, freedom: float, *, level: float = LEVEL, bins: in
     counts too.
     """
     from scipy.optimize import brentq
-    from scipy.stats import t
 
     error = 1.0 - level
-    lowest = float(t.isf(error / 2.0, freedom))
+    lowest = t_quantile(error / 2.0, freedom)
     highest = lowest
     while exceedance(highest, tau, freedom) > error and highest < _LARGEST:
         highest *= 2.0
     found = brentq(lambda u: exceedance(u, tau, freedom) - error, lowest, highest, xtol=1e-10)
     kac_rice = float(found) if highest > lowest else lowest  # type: ignore[arg-type]
-    return kac_rice if bins is None else min(kac_rice, float(t.isf(error / (2.0 * bins), freedom)))
+    return kac_rice if bins is None else min(kac_rice, t_quantile(error / (2.0 * bins), freedom))
 
 
 def exceedance(u: float, tau: float, freedom: float) -> float:
     """Probability that the standardised curve leaves -u to u somewhere, at most. [-]"""
-    from scipy.stats import t
+    from scipy.special import ndtr, stdtr
 
     if math.isinf(freedom):
-        fall = math.exp(-0.5 * u * u)
+        above, fall = float(ndtr(-u)), math.exp(-0.5 * u * u)
     else:
+        above = float(stdtr(freedom, -u))
         fall = (1.0 + u * u / freedom) ** (-0.5 * (freedom - 1.0))
-    return 2.0 * (float(t.sf(u, freedom)) + tau / (2.0 * math.pi) * fall)
+    return 2.0 * (above + tau / (2.0 * math.pi) * fall)
+
+
+def t_quantile(above: float, freedom: float) -> float:
+    """Value that Student's t exceeds with probability `above`; `freedom` may be infinite. [-]"""
+    from scipy.special import ndtri, stdtrit
+
+    return float(-ndtri(above)) if math.isinf(freedom) else float(-stdtrit(freedom, above))
 
 
 def roughness(covariance: np.ndarray) -> float:
-    """Path length tau of a curve over bins from its covariance, (n_bin, n_bin), which may be estimated. [-]"""
+    """Path length tau of a curve over bins. [-]
+
+    covariance : (n_bin, n_bin), may be estimated.
+    """
     sd = np.sqrt(np.diag(covariance))
     neighbours = np.diag(covariance, 1) / (sd[1:] * sd[:-1])
     return float(np.arccos(np.clip(neighbours, -1.0, 1.0)).sum())
