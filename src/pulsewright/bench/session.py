@@ -61,6 +61,7 @@ class PullEntry:
     air: Air | None  # None: not written down
     head_temperature: float | None  # [K]
     note: str
+    number: int | None = None  # which pull, counting from 1, of a file that holds several
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +262,7 @@ def _pull(folder: Path, given: Given, setups: list[str]) -> PullEntry:
         air=_air(given.below("air")),
         head_temperature=given.values.get("head_temperature"),
         note=given.values.get("note", ""),
+        number=given.values.get("number"),
     )
 
 

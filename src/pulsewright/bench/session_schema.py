@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from pulsewright.bench.keys import Flag, Many, Named, Quantity, Row, Table, Tables, Text, Word
+from pulsewright.bench.keys import Flag, Many, Named, Quantity, Row, Table, Tables, Text, Whole, Word
 from pulsewright.bench.place import Place
 from pulsewright.bench.schema import AIR
 
@@ -63,6 +63,7 @@ SETUP_ENTRY = Table(
 PULL_ENTRY = Table(
     {
         "file": Text(500),
+        "number": Whole(1, 200),
         "setup": Text(100),
         "kind": Word(("sweep", "steps")),
         "air": AIR,

@@ -25,6 +25,7 @@ _OPTIONS = (
         type=float,
         help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
     ),
+    click.option("--pull", type=int, help="Which pull, counting from 1, of a file that holds several."),
     click.option("--wheel", is_flag=True, help="Torque and power are at the wheel."),
 )
 
@@ -42,6 +43,7 @@ def reading_from(
     columns: tuple[str, ...],
     decimal: str | None,
     afr: float | None,
+    pull: int | None,
     wheel: bool,
 ) -> "Reading":
     """What the person said, as the reader wants it."""
@@ -54,6 +56,7 @@ def reading_from(
         stoichiometric_afr=afr or PETROL_AFR,
         fuel="petrol" if afr is None else "as given",
         torque_at="wheel" if wheel else "engine",
+        pull=pull,
     )
 
 

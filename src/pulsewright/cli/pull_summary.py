@@ -11,6 +11,7 @@ def pull_summary(pull: "Pull") -> dict[str, Any]:
     speed = pull.engine_speed[pull.usable]
     return {
         "file": pull.file.name,
+        "number_in_file": pull.number,
         "setup": pull.setup,
         "encoding": pull.encoding,
         "separator": pull.separator,
@@ -28,4 +29,5 @@ def pull_summary(pull: "Pull") -> dict[str, Any]:
         ],
         "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in pull.questions],
         "notes": list(pull.notes),
+        "recipe": pull.recipe.as_json(),
     }  # fmt: skip

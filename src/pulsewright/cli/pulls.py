@@ -31,13 +31,20 @@ command.add_command(correct)
 @json_option
 def read(file: Path, json_to: str | None, **said: Any) -> None:
     """Show how FILE is read: every column, its meaning, the reason and the doubts."""
-    from pulsewright.pulls.read_pull import read_pull
+    from pulsewright.pulls.read_pull import read_pulls
 
-    pull = read_pull(file, reading=reading_from(**said))
+    pulls = read_pulls(file, reading=reading_from(**said))
     if json_to:
-        write_json({"format": "pulsewright pull 1", **pull_summary(pull)}, json_to)
+        several = {"pulls": [pull_summary(pull) for pull in pulls]} if len(pulls) > 1 else {}
+        write_json({"format": "pulsewright pull 1", **pull_summary(pulls[0]), **several}, json_to)
         return
-    _print_pull(pull)
+    if len(pulls) > 1:
+        click.echo(f"{file.name} holds {len(pulls)} pulls ({pulls[0].recipe.of('take pull')[0]['by']}):")
+    for pull in pulls:
+        speed = pull.engine_speed[pull.usable]
+        if pull.number:
+            click.echo(f"pull {pull.number}: {speed.min():.0f} to {speed.max():.0f} rpm")
+    _print_pull(pulls[0])
 
 
 @command.command("list")

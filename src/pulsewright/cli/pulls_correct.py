@@ -75,10 +75,10 @@ def _session(source: Path, form: str, air: str | None) -> "list[CorrectedPull]":
 
 def _file(source: Path, form: str, air: str | None, said: dict[str, Any]) -> "list[CorrectedPull]":
     from pulsewright.pulls.corrected import corrected_pulls
-    from pulsewright.pulls.read_pull import read_pull
+    from pulsewright.pulls.read_pull import read_pulls
 
-    pull = read_pull(source, reading=reading_from(**said))
-    return corrected_pulls([pull], [_air(air) if air else None], form)
+    pulls = read_pulls(source, reading=reading_from(**said))
+    return corrected_pulls(pulls, [_air(air) if air else None] * len(pulls), form)
 
 
 def _air(text: str) -> "Air":

@@ -13,6 +13,7 @@ from pulsewright.pulls.channel_units import Unit, find_unit, units_of
 from pulsewright.pulls.columns import Column, Naming, overrule
 from pulsewright.pulls.pull import Question
 from pulsewright.pulls.reading import PETROL_AFR, Reading
+from pulsewright.pulls.split_pulls import split_naming
 
 ENGINE_SPEED = (300.0, 20000.0)  # [rpm] below idle to a small race engine
 LAMBDA = (0.45, 1.7)  # [-] sensors show 0.5 to about 1.6 and clip there
@@ -112,9 +113,9 @@ def _time(naming: Naming, where: str) -> None:
         column.reason, column.quantity = "time is empty or does not run: left out", None
         naming.notes.append("the time column cannot be used; the sweep rate is unknown")
         return
-    fitting = [u for u in units_of(("time",)) if SWEEP[0] <= np.ptp(values) * u.factor <= SWEEP[1]]
-    if column.unit and (column.unit in fitting or column.confirmed):
+    if column.unit and (column.confirmed or _each_fits(naming, column)):
         return
+    fitting = [u for u in units_of(("time",)) if SWEEP[0] <= np.ptp(values) * u.factor <= SWEEP[1]]
     plausible = [u for u in fitting if u.name != "min"]
     if len(plausible) > 1:  # 1 s to 600 s and 1000 to 600000 ms do not overlap but in a band nobody drives
         plausible = [u for u in plausible if u.name == "s"]
@@ -127,6 +128,17 @@ def _time(naming: Naming, where: str) -> None:
     overrule(
         column, plausible[0], f"a span of {np.ptp(values):.4g} is a pull's length in {plausible[0].name}", 0.9
     )
+
+
+def _each_fits(naming: Naming, column: Column) -> bool:
+    """Whether every pull in the file lasts as long as a pull can, in the unit that the heading names."""
+    assert column.unit is not None
+    spans = [
+        np.nanmax(times) - np.nanmin(times)
+        for part in split_naming(naming)
+        if np.isfinite(times := column.values[part.rows] * column.unit.factor).any()
+    ]
+    return all(SWEEP[0] <= span <= SWEEP[1] for span in spans)
 
 
 def _mixture(naming: Naming, column: Column, reading: Reading, where: str) -> None:

@@ -6,7 +6,6 @@ beside one that was.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -95,7 +94,7 @@ def _corrected(number: int, pull: Pull, weather: Weather) -> CorrectedPull:
         power=pull.power[good] * weather.factor,
         mixture=None if mixture is None else mixture[good],
         usable=pull.usable[good],
-        sha256=hashlib.sha256(pull.file.read_bytes()).hexdigest(),
+        sha256=pull.recipe.sha256,
     )
 
 

@@ -29,8 +29,8 @@ _BINARY_STARTS = {
 }
 
 
-def read_text(path: Path) -> tuple[str, str]:
-    """Text of a file and the name of the encoding used. Raises InputError where it is no text."""
+def read_bytes(path: Path) -> bytes:
+    """Bytes of a pull file. Raises InputError where it cannot be read or is too large to be one."""
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE:
@@ -39,14 +39,13 @@ def read_text(path: Path) -> tuple[str, str]:
                 where=str(path),
                 hint="export one pull a file, or at a lower rate (20 to 100 rows a second are plenty)",
             )
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise InputError(
             f"the pull file cannot be read: {error.strerror or error}",
             where=str(path),
             hint="check the file name in the session",
         ) from error
-    return decode(data, where=str(path))
 
 
 def decode(data: bytes, *, where: str) -> tuple[str, str]:

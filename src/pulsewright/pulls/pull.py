@@ -7,6 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
+from pulsewright.pulls.recipe import Recipe
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelDecision:
@@ -56,6 +58,8 @@ class Pull:
     channels: tuple[ChannelDecision, ...] = ()
     questions: tuple[Question, ...] = ()
     notes: tuple[str, ...] = ()
+    number: int | None = None  # which pull of a file that holds several, counting from 1
+    recipe: Recipe = field(default_factory=Recipe)  # every step from the raw bytes to here
     encoding: str = "utf-8"
     separator: str = ","
     decimal: str = "."

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -9,12 +11,15 @@ import numpy as np
 from pulsewright.errors import InputError
 from pulsewright.pulls.channel_naming import name_columns
 from pulsewright.pulls.columns import Naming
-from pulsewright.pulls.decoding import decode, read_text
-from pulsewright.pulls.dialect import read_table
+from pulsewright.pulls.decoding import decode, read_bytes
+from pulsewright.pulls.dialect import Table, read_table
 from pulsewright.pulls.number_text import NumberForm
 from pulsewright.pulls.pickup import pickup_faults
 from pulsewright.pulls.pull import ChannelDecision, Pull
 from pulsewright.pulls.reading import Reading
+from pulsewright.pulls.recipe import Recipe, Step
+from pulsewright.pulls.row_order import row_order
+from pulsewright.pulls.split_pulls import Part, split_naming
 from pulsewright.pulls.start_mask import step_mask, sweep_mask
 from pulsewright.pulls.torque_power import RADIANS
 
@@ -24,25 +29,102 @@ LIMIT_RUN = 3  # equal samples in a row at an extreme: the sensor clips there
 
 
 def read_pull(path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep") -> Pull:
-    """Read one pull file. Raises InputError with the reason where it cannot be read safely."""
-    text, encoding = read_text(path)
-    return _pull(text, encoding, path, reading or Reading(), setup, kind)
+    """Read one pull file. Raises InputError with the reason where it cannot be read safely, or where it holds
+    several pulls and `reading.pull` does not say which."""
+    reading = reading or Reading()
+    return _one(_open(read_bytes(path), path, reading, kind), reading, setup)
+
+
+def read_pulls(
+    path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep"
+) -> list[Pull]:
+    """Read every pull in a file, in the order of the file."""
+    reading = reading or Reading()
+    log = _open(read_bytes(path), path, reading, kind)
+    if reading.pull is not None or len(log.parts) == 1:
+        return [_one(log, reading, setup)]
+    return [_pull(log, number, reading, setup) for number in range(1, len(log.parts) + 1)]
 
 
 def pull_from_bytes(data: bytes, name: str, *, reading: Reading | None = None) -> Pull:
     """Read a pull that is in memory, for instance one just uploaded."""
-    text, encoding = decode(data, where=name)
-    return _pull(text, encoding, Path(name), reading or Reading(), "", "sweep")
+    reading = reading or Reading()
+    return _one(_open(data, Path(name), reading, "sweep"), reading, "")
 
 
-def _pull(text: str, encoding: str, path: Path, reading: Reading, setup: str, kind: str) -> Pull:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Log:
+    """A file with its columns named and its pulls told apart."""
+
+    path: Path
+    kind: str
+    encoding: str
+    table: Table
+    naming: Naming
+    parts: list[Part]
+    recipe: Recipe
+
+
+def _open(data: bytes, path: Path, reading: Reading, kind: str) -> _Log:
     where = str(path)
+    text, encoding = decode(data, where=where)
     form = None
     if reading.decimal:
         form = NumberForm(decimal=reading.decimal, thousands="." if reading.decimal == "," else ",")
     table = read_table(text, where=where, separator=reading.separator, form=form)
     naming = name_columns(table, reading, where=where)
-    order, order_notes = _time_order(naming)
+    parts = split_naming(naming, steps=kind == "steps")
+    mark = table.form
+    steps = [
+        Step(action="decode", parameters={"encoding": encoding}),
+        Step(
+            action="split cells",
+            parameters={"separator": table.separator, "decimal": mark.decimal, "thousands": mark.thousands},
+        ),
+    ]
+    steps += [Step(action="note", parameters={"text": note}) for note in table.notes]
+    steps += [
+        Step(
+            action="name channel",
+            parameters={"column": c.column, "heading": c.heading, "quantity": c.quantity, "unit": c.unit},
+        )
+        for c in _decisions(naming)
+    ]
+    recipe = Recipe(sha256=hashlib.sha256(data).hexdigest(), size=len(data), steps=tuple(steps))
+    return _Log(
+        path=path, kind=kind, encoding=encoding, table=table, naming=naming, parts=parts, recipe=recipe
+    )
+
+
+def _one(log: _Log, reading: Reading, setup: str) -> Pull:
+    count = len(log.parts)
+    if reading.pull is None and count == 1:
+        return _pull(log, None, reading, setup)
+    if reading.pull is None:
+        raise InputError(
+            f"the file holds {count} pulls ({log.parts[0].by})",
+            where=str(log.path),
+            hint=f"say which of 1 to {count}: --pull, or number under [[pull]] in a session",
+        )
+    if not 1 <= reading.pull <= count:
+        raise InputError(
+            f"the file has no pull {reading.pull}; it holds {count}",
+            where=str(log.path),
+            hint=f"1 to {count}" if count > 1 else "leave the number out",
+        )
+    return _pull(log, reading.pull if count > 1 else None, reading, setup)
+
+
+def _pull(log: _Log, number: int | None, reading: Reading, setup: str) -> Pull:
+    where = str(log.path) if number is None else f"{log.path}, pull {number}"
+    naming, kind, steps = log.naming, log.kind, []
+    part = log.parts[0 if number is None else number - 1]
+    if number is not None:
+        first, last = int(part.rows[0]) + 1, int(part.rows[-1]) + 1
+        took = {"number": number, "of": len(log.parts), "by": part.by, "rows": [first, last]}
+        steps.append(Step(action="take pull", parameters=took))
+    order, row_steps = row_order(naming, part.rows)
+    steps += row_steps
     speed = _values(naming, "engine_speed", order)
     assert speed is not None
     time, roller = _values(naming, "time", order), _values(naming, "roller_speed", order)
@@ -62,8 +144,11 @@ def _pull(text: str, encoding: str, path: Path, reading: Reading, setup: str, ki
             hint="start the pull lower or log faster",
         )
     lambdas, limit_notes = _lambdas(naming, order)
+    steps += _mask_steps(faults, torque, usable, begins)
+    steps += [Step(action="note", parameters={"text": note}) for note in (*torque_note, *limit_notes)]
+    recipe = replace(log.recipe, steps=(*log.recipe.steps, *steps))
     return Pull(
-        file=path,
+        file=log.path,
         setup=setup,
         kind=kind,
         torque_at=reading.torque_at,
@@ -82,11 +167,28 @@ def _pull(text: str, encoding: str, path: Path, reading: Reading, setup: str, ki
         starts_at=begins,
         channels=_decisions(naming),
         questions=tuple(naming.questions),
-        notes=(*table.notes, *naming.notes, *order_notes, *torque_note, *limit_notes),
-        encoding=encoding,
-        separator=table.separator,
-        decimal=table.form.decimal,
+        notes=(*log.table.notes, *naming.notes, *_in_words(row_steps), *torque_note, *limit_notes),
+        number=number,
+        recipe=recipe,
+        encoding=log.encoding,
+        separator=log.table.separator,
+        decimal=log.table.form.decimal,
     )
+
+
+def _mask_steps(faults: np.ndarray, torque: np.ndarray, usable: np.ndarray, begins: float) -> list[Step]:
+    lost = int((~np.isfinite(torque) & ~faults).sum())
+    steps = []
+    if faults.any():
+        steps.append(Step(action="mask pick-up faults", parameters={"samples": int(faults.sum())}))
+    if lost:
+        steps.append(Step(action="mask samples without torque", parameters={"samples": lost}))
+    start = {"from_rpm": round(begins, 1) if np.isfinite(begins) else None, "usable": int(usable.sum())}
+    return [*steps, Step(action="mask start and end", parameters=start)]
+
+
+def _in_words(steps: list[Step]) -> list[str]:
+    return [step.parameters["text"] for step in steps]
 
 
 def _decisions(naming: Naming) -> tuple[ChannelDecision, ...]:
@@ -96,24 +198,6 @@ def _decisions(naming: Naming) -> tuple[ChannelDecision, ...]:
 def _values(naming: Naming, quantity: str, order: np.ndarray) -> np.ndarray | None:
     column = naming.one(quantity)
     return None if column is None else column.si[order]
-
-
-def _time_order(naming: Naming) -> tuple[np.ndarray, list[str]]:
-    """Row order by time, without repeated rows; file order where there is no time."""
-    column = naming.one("time")
-    count = naming.columns[0].values.size
-    if column is None:
-        return np.arange(count), []
-    time = column.si
-    rows = np.flatnonzero(np.isfinite(time))
-    notes = [] if rows.size == count else [f"{count - rows.size} rows without a time left out"]
-    order = rows[np.argsort(time[rows], kind="stable")]
-    if (np.diff(time[rows]) < 0).any():
-        notes.append("rows out of time order were sorted")
-    keep = np.concatenate([[True], np.diff(time[order]) > 0])
-    if not keep.all():
-        notes.append(f"{int((~keep).sum())} rows with a repeated time left out")
-    return order[keep], notes
 
 
 def _refuse_wild_speed(faults: np.ndarray, where: str) -> None:

@@ -145,6 +145,7 @@ def _read(session: Session, entry: PullEntry) -> Pull:
         displacement=engine.cylinders * np.pi / 4 * engine.bore**2 * engine.stroke,
         columns=columns,
         units=units,
+        pull=entry.number,
     )
     return read_pull(entry.file, reading=reading, setup=entry.setup, kind=entry.kind)
 
