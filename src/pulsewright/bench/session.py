@@ -37,6 +37,7 @@ class Logger:
     decimal: str | None  # "." or ","
     units: dict[str, str]  # quantity to unit, where the user has settled a doubt
     columns: dict[str, str]  # quantity to heading or number of its column
+    mapping: Path | None = None  # file that says how the shop writes its files
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +120,7 @@ def read_session(folder: str | os.PathLike[str]) -> Session:
         complaint=given.values.get("complaint", ""),
         riding_band=_rising(given, "riding_band") or given.plain("riding_band", RIDING_BAND, PRACTICE),
         target_lambda=_rising(given, "target_lambda"),
-        logger=_logger(given.below("logger")),
+        logger=_logger(path.parent, given.below("logger")),
         setups=setups,
         pulls=_pulls(path.parent, given, [each.name for each in setups]),
         assumptions=tuple(place.assumptions),
@@ -138,7 +139,8 @@ def _rising(given: Given, key: str) -> tuple[float, float] | None:
     return low, high
 
 
-def _logger(given: Given) -> Logger:
+def _logger(folder: Path, given: Given) -> Logger:
+    mapping = given.values.get("mapping")
     return Logger(
         torque=given.values.get("torque"),
         lambda_delay=given.values.get("lambda_delay"),
@@ -146,6 +148,7 @@ def _logger(given: Given) -> Logger:
         decimal=given.values.get("decimal"),
         units=given.values.get("units", {}),
         columns=given.values.get("columns", {}),
+        mapping=_inside(folder, mapping, given.place / "mapping", "mapping file") if mapping else None,
     )
 
 

@@ -48,6 +48,7 @@ LOGGER = Table(
         "decimal": Word((".", ",")),
         "units": Named(Text(50)),
         "columns": Named(Text(200)),
+        "mapping": Text(500),
     }
 )
 SETUP_ENTRY = Table(

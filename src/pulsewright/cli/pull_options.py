@@ -1,6 +1,7 @@
 """The options that say how a pull file is to be read, the same for every command that takes one."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -26,6 +27,11 @@ _OPTIONS = (
         help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
     ),
     click.option("--pull", type=int, help="Which pull, counting from 1, of a file that holds several."),
+    click.option(
+        "--mapping",
+        type=click.Path(path_type=Path),
+        help="Read as remembered in this file; what is said besides goes first.",
+    ),
     click.option("--wheel", is_flag=True, help="Torque and power are at the wheel."),
 )
 
@@ -44,12 +50,14 @@ def reading_from(
     decimal: str | None,
     afr: float | None,
     pull: int | None,
+    mapping: Path | None,
     wheel: bool,
 ) -> "Reading":
     """What the person said, as the reader wants it."""
+    from pulsewright.pulls.mapping import read_mapping, with_mapping
     from pulsewright.pulls.reading import PETROL_AFR, Reading
 
-    return Reading(
+    reading = Reading(
         units=pairs(units, "--as"),
         columns=pairs(columns, "--column"),
         decimal=decimal,
@@ -58,6 +66,7 @@ def reading_from(
         torque_at="wheel" if wheel else "engine",
         pull=pull,
     )
+    return with_mapping(reading, read_mapping(mapping), torque_said=wheel) if mapping else reading
 
 
 def pairs(texts: tuple[str, ...], option: str) -> dict[str, str]:

@@ -29,11 +29,19 @@ command.add_command(correct)
 @click.argument("file", type=click.Path(path_type=Path))
 @reading_options
 @json_option
-def read(file: Path, json_to: str | None, **said: Any) -> None:
+def read(file: Path, json_to: str | None, remember: Path | None, **said: Any) -> None:
     """Show how FILE is read: every column, its meaning, the reason and the doubts."""
+@click.option("--remember", type=click.Path(path_type=Path), help="Keep how the file is read, for --mapping.")
     from pulsewright.pulls.read_pull import read_pulls
 
-    pulls = read_pulls(file, reading=reading_from(**said))
+    reading = reading_from(**said)
+    pulls = read_pulls(file, reading=reading)
+    if remember:
+        write_mapping(remember, mapping_of(pulls[0], reading))
+    elif not said["mapping"]:
+        for path in fitting_mappings(file, [c.heading for c in pulls[0].channels]):
+            click.echo(f"remembered for files with these columns: --mapping {path}", err=True)
+    from pulsewright.pulls.mapping import fitting_mappings, mapping_of, write_mapping
     if json_to:
         several = {"pulls": [pull_summary(pull) for pull in pulls]} if len(pulls) > 1 else {}
         write_json({"format": "pulsewright pull 1", **pull_summary(pulls[0]), **several}, json_to)

@@ -5,7 +5,6 @@ read_session("folder") -> read_session_pulls(session) -> SessionPulls
 
 from __future__ import annotations
 
-import re
 import warnings
 from dataclasses import dataclass, replace
 
@@ -14,7 +13,6 @@ import numpy as np
 from pulsewright.bench.session import PullEntry, Session, SessionSetup
 from pulsewright.errors import InputError
 from pulsewright.pulls.bins import bin_average, bin_centres, hold_average
-from pulsewright.pulls.channel_words import WORDS, fold
 from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.dilution import dilution_finding, torque_answer
 from pulsewright.pulls.finding import Finding, odds_of
@@ -25,9 +23,9 @@ from pulsewright.pulls.misfire import misfire_finding
 from pulsewright.pulls.pull import Pull, Question
 from pulsewright.pulls.pull_levels import PullLevels, fit_levels
 from pulsewright.pulls.read_pull import read_pull
-from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.roller_ratio import pickup_findings, slip_findings, wrong_ratio
 from pulsewright.pulls.session_comparison import compare_curves
+from pulsewright.pulls.session_reading import session_reading
 from pulsewright.pulls.starvation import starvation_findings
 from pulsewright.pulls.trend import trend
 from pulsewright.pulls.unlag import ASSUMED_RATE, ASSUMED_RATE_SD, sweep_rate, unlagged
@@ -135,36 +133,8 @@ def _judge(session: Session, pulls: list[Pull], weather: list[Weather]) -> Sessi
 
 
 def _read(session: Session, entry: PullEntry) -> Pull:
-    setup = session.pull_setup(entry).setup
-    engine, fuel = setup.engine, setup.fuel
-    columns, units = _confirmed(session.logger.columns)
-    reading = Reading(
-        torque_at=session.logger.torque or "engine",
-        stoichiometric_afr=fuel.stoichiometric_afr,
-        fuel=fuel.kind,
-        displacement=engine.cylinders * np.pi / 4 * engine.bore**2 * engine.stroke,
-        columns=columns,
-        units=units,
-        pull=entry.number,
-    )
+    reading = session_reading(session, entry)
     return read_pull(entry.file, reading=reading, setup=entry.setup, kind=entry.kind)
-
-
-def _confirmed(columns: dict[str, str]) -> tuple[dict[str, str], dict[str, str]]:
-    """The session's `heading = "quantity"` or `heading = "quantity [unit]"` turned round."""
-    headings, units = {}, {}
-    for heading, meaning in columns.items():
-        match = re.match(r"^\s*([^\[(]+?)\s*(?:[\[(](.+)[\])])?\s*$", meaning)
-        quantity = fold(match.group(1) if match else meaning).replace(" ", "_")
-        if quantity not in WORDS:
-            raise InputError(
-                f"'{meaning}' is no channel known here", where=f"logger.columns.{heading}",
-                hint="one of " + ", ".join(WORDS),
-            )  # fmt: skip
-        headings[quantity] = heading
-        if match and match.group(2):
-            units[quantity] = match.group(2)
-    return headings, units
 
 
 def _head(pull: Pull, entry: PullEntry) -> float:
