@@ -9,6 +9,7 @@ from pulsewright.cli.json_output import json_option, write_json
 from pulsewright.cli.pull_options import reading_from, reading_options
 from pulsewright.cli.pull_summary import pull_summary
 from pulsewright.cli.pulls_check import check
+from pulsewright.cli.pulls_compare import command as compare
 from pulsewright.cli.pulls_correct import correct
 
 if TYPE_CHECKING:
@@ -18,20 +19,23 @@ if TYPE_CHECKING:
 
 @click.group()
 def command() -> None:
-    """Read pull files, list and check a session's pulls, correct them for weather, find their holes."""
+    """Read pull files, list and check a session's pulls, correct them for weather, compare two
+    setups, find holes."""
 
 
 command.add_command(check)
+command.add_command(compare, name="compare")
 command.add_command(correct)
 
 
 @command.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @reading_options
+@click.option("--remember", type=click.Path(path_type=Path), help="Keep how the file is read, for --mapping.")
 @json_option
 def read(file: Path, json_to: str | None, remember: Path | None, **said: Any) -> None:
     """Show how FILE is read: every column, its meaning, the reason and the doubts."""
-@click.option("--remember", type=click.Path(path_type=Path), help="Keep how the file is read, for --mapping.")
+    from pulsewright.pulls.mapping import fitting_mappings, mapping_of, write_mapping
     from pulsewright.pulls.read_pull import read_pulls
 
     reading = reading_from(**said)
@@ -41,7 +45,6 @@ def read(file: Path, json_to: str | None, remember: Path | None, **said: Any) ->
     elif not said["mapping"]:
         for path in fitting_mappings(file, [c.heading for c in pulls[0].channels]):
             click.echo(f"remembered for files with these columns: --mapping {path}", err=True)
-    from pulsewright.pulls.mapping import fitting_mappings, mapping_of, write_mapping
     if json_to:
         several = {"pulls": [pull_summary(pull) for pull in pulls]} if len(pulls) > 1 else {}
         write_json({"format": "pulsewright pull 1", **pull_summary(pulls[0]), **several}, json_to)
@@ -98,11 +101,17 @@ def holes(session: Path, json_to: str | None) -> None:
         if hole is None:
             click.echo(f"{name}: no hole of 3 % or more that these {len(curves.pulls)} pulls show")
             continue
+        if not hole.repeats:
+            click.echo(
+                f"{name}: no hole that repeats; a dip of {hole.depth:.1%} at {hole.rpm_bottom:.0f} rpm is "
+                f"not shown by enough of {len(curves.pulls)} pulls: make more"
+            )
+            continue
         click.echo(
             f"{name}: hole from {hole.rpm_from:.0f} to {hole.rpm_to:.0f} rpm, bottom "
             f"{hole.rpm_bottom:.0f} rpm, "
             f"{hole.depth:.1%} deep ({hole.depth_low:.1%} to {hole.depth_high:.1%}), "
-            + ("repeats" if hole.repeats else "not shown to repeat")
+            "repeats"
         )
     _print_findings(found)
 

@@ -121,3 +121,10 @@ def picture_description(field: EchoField) -> str:
         f"{arrival_label(field)[0].upper()}"
         f"{arrival_label(field)[1:]}."
     )
+
+# difference of two setups
+DIFFERENCE = "torque of {second} over {first}, %"
+DIFFERENCE_RAW = "bins of 50 rpm, unsmoothed"
+DIFFERENCE_TREND = "along the trend, 300 rpm to each side"
+DIFFERENCE_BAND = "holds the whole curve over the shaded speeds with 95 % certainty"
+DIFFERENCE_WORST = "worst"

@@ -45,22 +45,28 @@ class FreeDrift:
         }  # fmt: skip
 
 
-def order_bias(setups: list[str], first: str, second: str) -> float:
-    """Difference of plain means of second and first under a drift of 1 a pull. [pull]"""
-    place = np.arange(len(setups), dtype=float)
+def order_bias(setups: list[str], first: str, second: str, place: np.ndarray | None = None) -> float:
+    """Difference of plain means of second and first under a drift of 1 a pull. [pull]
+
+    place : (n_pull,) of every pull in the day, one after another where none is given.
+    """
+    at = np.arange(len(setups), dtype=float) if place is None else place
     names = np.array(setups)
-    return float(place[names == second].mean() - place[names == first].mean())
+    return float(at[names == second].mean() - at[names == first].mean())
 
 
-def free_drift(level: np.ndarray, setups: list[str], first: str, second: str) -> FreeDrift:
+def free_drift(
+    level: np.ndarray, setups: list[str], first: str, second: str, *, place: np.ndarray | None = None
+) -> FreeDrift:
     """Difference by least squares of setup and place in the day.
 
     level : (n_pull,) log torque in the order of the day, heat taken out. setups : (n_pull,) names.
+    place : (n_pull,) of every pull in the day, one after another where none is given.
     """
     order = "".join({first: "A", second: "B"}.get(name, ".") for name in setups)
-    bias = order_bias(setups, first, second)
+    place = np.arange(len(setups)) - (len(setups) - 1) / 2.0 if place is None else place
+    bias = order_bias(setups, first, second, place)
     names = list(dict.fromkeys(setups))
-    place = np.arange(len(setups)) - (len(setups) - 1) / 2.0
     design = np.column_stack([[float(s == n) for s in setups] for n in names] + [place])
     fit = least_squares(design, level)
     if fit is None:

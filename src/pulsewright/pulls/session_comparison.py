@@ -23,7 +23,7 @@ from pulsewright.pulls.pull_power import PullsNeeded, pulls_needed
 if TYPE_CHECKING:
     from pulsewright.pulls.session_pulls import SessionPulls, SetupCurves
 
-LEAST_BAND = 150.0  # [rpm] four bins
+LEAST_BAND = 200.0  # [rpm] five bins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,6 +36,7 @@ class SetupComparison:
     repeatability_percent: float | None  # of one pull around its setup, drift out, from this session alone
     residual_correlation: float | None  # of every pull's own gain with the next [-]
     more_pulls: PullsNeeded
+    notes: tuple[str, ...]
 
     def as_json(self) -> dict[str, object]:
         """Plain values with the curve."""
@@ -47,6 +48,7 @@ class SetupComparison:
             "repeatability_percent": self.repeatability_percent and round(self.repeatability_percent, 2),
             "residual_correlation": self.residual_correlation and round(self.residual_correlation, 2),
             "refit": c.refit, "more_pulls": self.more_pulls.as_json(),
+            "notes": list(self.notes),
         }  # fmt: skip
 
 
@@ -67,20 +69,22 @@ def compare_setups(
             )
     if first == second:
         raise UsageError("a setup is compared with another one", where=f"{first} {second}")
+    asked = band or found.riding_band
+    inside = _reached(found, first, second, asked)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # bins that no pull reaches are NaN, as meant
-        comparison = compare_curves(
-            session, found.setups, found.levels, _kept(found), first, second, band or found.riding_band
-        )
-    names = [found.pulls[k].setup for k in _kept(found)]
-    levels, level = found.levels, _heat_out(found.levels, names)
-    scatter = one_way(level - levels.order * _place(len(names)), names)
+        comparison = compare_curves(session, found.setups, found.levels, _kept(found), first, second, inside)
+    levels = found.levels
+    names, level, place = _band_levels(found, comparison.rpm, comparison.band)
+    scatter = one_way(level - levels.order * place, names)
     counts = names.count(first), names.count(second)
-    correlation = lag1_autocorrelation(levels.residual) if len(names) > len(levels.setups) + 1 else None
+    enough = len(levels.residual) > len(levels.setups) + 1
+    correlation = lag1_autocorrelation(levels.residual) if enough else None
     return SetupComparison(
         comparison=comparison,
-        order=free_drift(level, names, first, second),
+        order=free_drift(level, names, first, second, place=place),
         pulls=counts,
+        notes=() if inside == asked else (_cut_note(inside),),
         repeatability_percent=100.0 * scatter.within_sd if scatter.within_freedom else None,
         residual_correlation=correlation,
         more_pulls=pulls_needed(
@@ -103,18 +107,38 @@ def compare_curves(
     drift = dict(zip(kept, levels.drift, strict=True))
     a, b = setups[first], setups[second]
     rpm = np.intersect1d(a.rpm, b.rpm)
-    if not ((rpm >= band[0]) & (rpm <= band[1])).sum() * 50.0 > LEAST_BAND:
-        raise InputError(
-            f"the pulls of {first} and {second} have too few speeds in common in {band[0]:.0f} to "
-            f"{band[1]:.0f} rpm",
-            hint=f"both reach {rpm[0]:.0f} to {rpm[-1]:.0f} rpm" if rpm.size else "make longer pulls",
-        )
     others = [_on(each, rpm, drift) for name, each in setups.items() if name not in (first, second)]
     return compare(
         rpm, _on(a, rpm, drift), _on(b, rpm, drift), names=(first, second), levels=levels, band=band,
         bottom=a.hole.rpm_bottom if a.hole else None, refit=needs_refit(session, first, second),
         others=others,
     )  # fmt: skip
+
+
+def _reached(found: SessionPulls, first: str, second: str, band: tuple[float, float]) -> tuple[float, float]:
+    """The band as far as every pull of both setups reaches. [rpm] Raises InputError where little is left."""
+    a, b = found.setups[first], found.setups[second]
+    rpm = np.intersect1d(a.rpm, b.rpm)
+    held = np.isfinite(np.vstack([_on(each, rpm, {}) for each in (a, b)])).all(axis=0)
+    reach = rpm[held]
+    low, high = (max(band[0], reach[0]), min(band[1], reach[-1])) if reach.size else (0.0, 0.0)
+    if high - low < LEAST_BAND:
+        raise InputError(
+            f"the pulls of {first} and {second} have too few speeds in common in {band[0]:.0f} to "
+            f"{band[1]:.0f} rpm",
+            hint=f"all of them reach {reach[0]:.0f} to {reach[-1]:.0f} rpm"
+            if reach.size
+            else "make longer pulls",
+        )
+    near = 50.0  # a band that ends inside the last bin is not cut
+    return (
+        band[0] if low - band[0] < near else float(low),
+        band[1] if band[1] - high < near else float(high),
+    )
+
+
+def _cut_note(band: tuple[float, float]) -> str:
+    return f"band cut to {band[0]:.0f} to {band[1]:.0f} rpm, as far as every pull of both reaches"
 
 
 def needs_refit(session: Session, first: str, second: str) -> bool:
@@ -131,7 +155,7 @@ def _on(curves: SetupCurves, rpm: np.ndarray, drift: dict[int, float]) -> np.nda
     """Torque of a setup's pulls on common bins, drift taken out. (n_pull, n_bin) NaN where there is none"""
     at = np.searchsorted(curves.rpm, rpm)
     there = np.isin(rpm, curves.rpm)
-    level = curves.torques * np.exp(-np.array([drift[k - 1] for k in curves.pulls]))[:, None]
+    level = curves.torques * np.exp(-np.array([drift.get(k - 1, 0.0) for k in curves.pulls]))[:, None]
     return np.where(there, level[:, np.minimum(at, curves.rpm.size - 1)], np.nan)
 
 
@@ -143,7 +167,23 @@ def _place(count: int) -> np.ndarray:
     return np.arange(count) - (count - 1) / 2.0
 
 
-def _heat_out(levels: PullLevels, names: list[str]) -> np.ndarray:
-    """Log level of every pull with heat taken out and drift with the order left in. (n_pull,)"""
-    own = levels.setup_level[[levels.setups.index(name) for name in names]]
-    return own + levels.residual + levels.order * _place(len(names))
+def _band_levels(
+    found: SessionPulls, rpm: np.ndarray, band: tuple[float, float]
+) -> tuple[list[str], np.ndarray, np.ndarray]:
+    """Setup, log level over the band with heat taken out, and place in the day, of every pull that holds the
+    band. (n_pull,) each"""
+    bins = rpm[(rpm >= band[0]) & (rpm <= band[1])]
+    kept = _kept(found)
+    place = _place(len(kept))
+    heat = dict(zip(kept, found.levels.drift - found.levels.order * place, strict=True))
+    rows: dict[int, tuple[str, float]] = {}
+    for name, curves in found.setups.items():
+        torques = _on(curves, bins, heat)
+        for number, row in zip(curves.pulls, torques, strict=True):
+            rows[number - 1] = name, float(np.log(row).mean())
+    use = [n for n, k in enumerate(kept) if np.isfinite(rows[k][1])]
+    return (
+        [rows[kept[n]][0] for n in use],
+        np.array([rows[kept[n]][1] for n in use]),
+        place[use],
+    )
