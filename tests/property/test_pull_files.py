@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pulsewright.errors import InputError
+from pulsewright.errors import InputError, MissingToolError
 from pulsewright.pulls.decoding import decode
 from pulsewright.pulls.dialect import read_table
 from pulsewright.pulls.number_text import NumberForm
@@ -32,7 +32,7 @@ def _try(read):
     """The result, or the refusal; anything else is a defect and passes through."""
     try:
         return read(), None
-    except InputError as refused:
+    except (InputError, MissingToolError) as refused:
         return None, refused
 
 

@@ -26,6 +26,7 @@ _OPTIONS = (
         type=float,
         help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
     ),
+    click.option("--sheet", help="Which sheet of a spreadsheet."),
     click.option("--pull", type=int, help="Which pull, counting from 1, of a file that holds several."),
     click.option(
         "--mapping",
@@ -49,6 +50,7 @@ def reading_from(
     columns: tuple[str, ...],
     decimal: str | None,
     afr: float | None,
+    sheet: str | None,
     pull: int | None,
     mapping: Path | None,
     wheel: bool,
@@ -64,6 +66,7 @@ def reading_from(
         stoichiometric_afr=afr or PETROL_AFR,
         fuel="petrol" if afr is None else "as given",
         torque_at="wheel" if wheel else "engine",
+        sheet=sheet,
         pull=pull,
     )
     return with_mapping(reading, read_mapping(mapping), torque_said=wheel) if mapping else reading

@@ -21,11 +21,10 @@ _MARKS = (
 )
 _CODE_PAGES = ("cp1252", "cp1250", "cp1251", "cp1253", "cp850", "mac_roman")
 _BINARY_STARTS = {
-    b"PK\x03\x04": "a spreadsheet or zip archive",
+    b"PK\x03\x04": "a zip archive",
     b"\xd0\xcf\x11\xe0": "an old office document",
     b"%PDF": "a PDF document",
     b"\x89PNG": "a picture",
-    b"MDF ": "an MDF measurement file",
 }
 
 

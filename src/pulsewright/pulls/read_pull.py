@@ -13,6 +13,7 @@ from pulsewright.pulls.channel_naming import name_columns
 from pulsewright.pulls.columns import Naming
 from pulsewright.pulls.decoding import decode, read_bytes
 from pulsewright.pulls.dialect import Table, read_table
+from pulsewright.pulls.measurement_file import is_measurement_file, measurement_text
 from pulsewright.pulls.number_text import NumberForm
 from pulsewright.pulls.pickup import pickup_faults
 from pulsewright.pulls.pull import ChannelDecision, Pull
@@ -20,6 +21,7 @@ from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.recipe import Recipe, Step
 from pulsewright.pulls.row_order import row_order
 from pulsewright.pulls.split_pulls import Part, split_naming
+from pulsewright.pulls.spreadsheet import is_workbook, workbook_text
 from pulsewright.pulls.start_mask import step_mask, sweep_mask
 from pulsewright.pulls.torque_power import RADIANS
 
@@ -67,11 +69,7 @@ class _Log:
 
 def _open(data: bytes, path: Path, reading: Reading, kind: str) -> _Log:
     where = str(path)
-    text, encoding = decode(data, where=where)
-    form = None
-    if reading.decimal:
-        form = NumberForm(decimal=reading.decimal, thousands="." if reading.decimal == "," else ",")
-    table = read_table(text, where=where, separator=reading.separator, form=form)
+    table, encoding = _table(data, reading, where)
     naming = name_columns(table, reading, where=where)
     parts = split_naming(naming, steps=kind == "steps")
     mark = table.form
@@ -94,6 +92,21 @@ def _open(data: bytes, path: Path, reading: Reading, kind: str) -> _Log:
     return _Log(
         path=path, kind=kind, encoding=encoding, table=table, naming=naming, parts=parts, recipe=recipe
     )
+
+
+def _table(data: bytes, reading: Reading, where: str) -> tuple[Table, str]:
+    """The table in the bytes, and what they were: an encoding of text, "xlsx" or "mdf"."""
+    if is_workbook(data):
+        text, kind = workbook_text(data, where=where, sheet=reading.sheet), "xlsx"
+    elif is_measurement_file(data):
+        text, kind = measurement_text(data, where=where), "mdf"
+    else:
+        text, encoding = decode(data, where=where)
+        form = None
+        if reading.decimal:
+            form = NumberForm(decimal=reading.decimal, thousands="." if reading.decimal == "," else ",")
+        return read_table(text, where=where, separator=reading.separator, form=form), encoding
+    return read_table(text, where=where, separator="\t", form=NumberForm()), kind
 
 
 def _one(log: _Log, reading: Reading, setup: str) -> Pull:

@@ -19,4 +19,5 @@ class Reading:
     decimal: str | None = None
     units: dict[str, str] = field(default_factory=dict)  # quantity -> unit, as --as torque=Nm
     columns: dict[str, str] = field(default_factory=dict)  # quantity -> heading or number of the column
+    sheet: str | None = None  # of a spreadsheet
     pull: int | None = None  # which of several pulls in one file, counting from 1
