@@ -30,6 +30,7 @@ ENOUGH = 1e-8  # the last Newton step goes into the answer in first order; its e
 SAME = 1e-12
 STEP_AWAY = 0.1  # of the way from sonic to rest, where the flow has no slope at sonic
 TRIES = 40
+FULL_WIDTH = 0.98  # area of a passage over that of the duct end, from which the flow may stay supersonic
 
 
 @scalar
@@ -48,6 +49,10 @@ def flow_through(up, down, area, q_up, q_down):
     downstream side [Pa, m/s], stagnation enthalpy [J/kg], the two q, and whether Newton settled.
     """
     g = up.gamma
+    if up.is_duct and up.u > up.sound and area >= FULL_WIDTH * up.area:
+        # faster than sound through a full-width end: nothing outside can be felt inside
+        flow = g * up.p / (up.sound * up.sound) * up.u * up.area
+        return flow, up.p, up.u, up.p, up.u, up.h + 0.5 * up.u * up.u, 1.0, q_down, True
     n = 2.0 / (g - 1.0)
     m = 2.0 / (down.gamma - 1.0)
     cp = g * up.R / (g - 1.0)

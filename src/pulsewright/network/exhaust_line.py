@@ -37,7 +37,7 @@ from pulsewright.physics.obstacle_losses import (
 )
 
 PIPE_CELL = 0.020  # [m]
-PORT_CELL = 0.014
+PORT_CELL = 0.012
 CHAMBER_CELL = 0.025
 PORT_WALL = 480.0  # [K] metal of the exhaust port, assumed
 FIRST_WALL = 650.0  # [K] first guess of a pipe wall

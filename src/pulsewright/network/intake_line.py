@@ -21,7 +21,7 @@ from pulsewright.network.mouth import (
 from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.physics.obstacle_losses import tee_run_loss
 
-DUCT_CELL = 0.012  # [m]
+DUCT_CELL = 0.007  # [m] 12 mm moves torque by up to 1.6 % against half as long, 7 mm by under 1 %
 BODY_CELL = 0.006  # [m] with the throat in the middle of a cell 2.5 to 8 mm move torque by under 0.4 %
 PORT_CELL = 0.012
 BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed

@@ -45,11 +45,14 @@ class Settled:
 
 
 def left_to_go(before: float, middle: float, now: float) -> float:
-    """How far a value that moves by shrinking steps still has to go, from three cycles in a row."""
+    """How far a value that moves by shrinking steps still has to go, from three cycles in a row.
+
+    A value that hops to and fro has no further to go than its last hop.
+    """
     step, last = now - middle, middle - before
     if not (math.isfinite(step) and math.isfinite(last)):
         return 0.0 if now == middle else math.inf
-    ratio = min(abs(step / last), 0.9) if last else 0.0
+    ratio = min(max(step / last, 0.0), 0.9) if last else 0.0
     return abs(step) * max(1.0, ratio / (1.0 - ratio))
 
 

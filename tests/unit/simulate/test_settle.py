@@ -19,6 +19,10 @@ def test_a_value_that_stands_still_has_arrived():
     assert left_to_go(2.0, 2.0, 2.0) == 0.0
 
 
+def test_a_value_that_hops_has_no_further_to_go_than_its_hop():
+    assert left_to_go(1.0, 1.1, 1.0) == pytest.approx(0.1)
+
+
 def test_no_fuel_twice_is_the_same():
     assert left_to_go(math.inf, math.inf, math.inf) == 0.0
     assert left_to_go(1.0, 1.0, math.inf) == math.inf
