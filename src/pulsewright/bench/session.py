@@ -6,6 +6,7 @@
     session.pull_setup(session.pulls[0]).setup.engine.bore
 """
 
+import math
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ from pulsewright.bench.assumption import Assumption
 from pulsewright.bench.changes import changed_text
 from pulsewright.bench.given import NOT_GIVEN, PRACTICE, Given
 from pulsewright.bench.place import Place
+from pulsewright.bench.roller import USUAL_WINDOW, RollerDyno
 from pulsewright.bench.session_schema import SESSION, SESSION_FORMAT
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
@@ -37,6 +39,7 @@ class Logger:
     decimal: str | None  # "." or ","
     units: dict[str, str]  # quantity to unit, where the user has settled a doubt
     columns: dict[str, str]  # quantity to heading or number of its column
+    roller: RollerDyno | None = None  # where the logger gives roller speed and no torque
     mapping: Path | None = None  # file that says how the shop writes its files
 
 
@@ -148,7 +151,43 @@ def _logger(folder: Path, given: Given) -> Logger:
         decimal=given.values.get("decimal"),
         units=given.values.get("units", {}),
         columns=given.values.get("columns", {}),
+        roller=_roller(folder, given),
         mapping=_inside(folder, mapping, given.place / "mapping", "mapping file") if mapping else None,
+    )
+
+
+_ROLLER_KEYS = ("roller_radius", "roller_circumference", "engine_inertia", "drive_ratio", "losses",
+                "coast_down", "derivative_window")  # fmt: skip
+
+
+def _roller(folder: Path, given: Given) -> RollerDyno | None:
+    """The roller, where its inertia is given; what needs it is refused without it."""
+    if "roller_inertia" not in given:
+        needless = next((key for key in _ROLLER_KEYS if key in given), None)
+        if needless:
+            raise (given.place / needless).error(
+                f"logger.{needless} is given but logger.roller_inertia is not",
+                'write roller_inertia = "3.2 kg m^2" beside it',
+            )
+        return None
+    if ("roller_radius" in given) == ("roller_circumference" in given):
+        raise (given.place / "roller_radius").error(
+            "a roller has one of roller_radius and roller_circumference",
+            'write roller_circumference = "1.2 m"',
+        )
+    if "losses" in given and "coast_down" in given:
+        raise (given.place / "losses").error(
+            "losses and coast_down say the same thing twice", "leave one of them out"
+        )
+    values, coast = given.values, given.values.get("coast_down")
+    return RollerDyno(
+        inertia=values["roller_inertia"],
+        radius=values.get("roller_radius") or values["roller_circumference"] / (2.0 * math.pi),
+        engine_inertia=values.get("engine_inertia", 0.0),
+        drive_ratio=values.get("drive_ratio"),
+        losses=tuple(tuple(row) for row in values.get("losses", ())),
+        coast_down=_inside(folder, coast, given.place / "coast_down", "coast-down file") if coast else None,
+        window=values.get("derivative_window", USUAL_WINDOW),
     )
 
 

@@ -40,6 +40,7 @@ class ChangePair:
 _SPEED = Quantity("speed_rpm", 200.0, 20000.0)
 _LAMBDA = Quantity("ratio", 0.5, 2.0)
 
+_LOSS = '["60 km/h", "0.4 kW"]'
 LOGGER = Table(
     {
         "torque": Word(("engine", "wheel")),
@@ -49,6 +50,14 @@ LOGGER = Table(
         "units": Named(Text(50)),
         "columns": Named(Text(200)),
         "mapping": Text(500),
+        "roller_inertia": Quantity("inertia", 0.01, 2000.0),
+        "roller_radius": Quantity("length", 0.05, 1.5),
+        "roller_circumference": Quantity("length", 0.3, 10.0),
+        "engine_inertia": Quantity("inertia", 0.0, 2.0),
+        "drive_ratio": Quantity("ratio", 0.05, 100.0),
+        "losses": Many(Row((Quantity("speed", 0.1, 150.0), Quantity("power", 0.0, 50e3)), _LOSS), most=100),
+        "coast_down": Text(500),
+        "derivative_window": Quantity("speed_rpm", 50.0, 1000.0),
     }
 )
 SETUP_ENTRY = Table(

@@ -9,6 +9,7 @@ import click
 from pulsewright.errors import UsageError
 
 if TYPE_CHECKING:
+    from pulsewright.bench.roller import RollerDyno
     from pulsewright.pulls.reading import Reading
 
 _OPTIONS = (
@@ -26,6 +27,11 @@ _OPTIONS = (
         type=float,
         help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
     ),
+    click.option(
+        "--roller-inertia", help="Of an inertia roller, as in '3.2 kg m^2', where the file has no torque."
+    ),
+    click.option("--roller-circumference", help="As in '1.2 m'."),
+    click.option("--engine-inertia", help="Of crank, flywheel and clutch, as in '0.05 kg m^2'."),
     click.option("--sheet", help="Which sheet of a spreadsheet."),
     click.option("--pull", type=int, help="Which pull, counting from 1, of a file that holds several."),
     click.option(
@@ -50,6 +56,9 @@ def reading_from(
     columns: tuple[str, ...],
     decimal: str | None,
     afr: float | None,
+    roller_inertia: str | None,
+    roller_circumference: str | None,
+    engine_inertia: str | None,
     sheet: str | None,
     pull: int | None,
     mapping: Path | None,
@@ -66,10 +75,31 @@ def reading_from(
         stoichiometric_afr=afr or PETROL_AFR,
         fuel="petrol" if afr is None else "as given",
         torque_at="wheel" if wheel else "engine",
+        roller=_roller(roller_inertia, roller_circumference, engine_inertia),
         sheet=sheet,
         pull=pull,
     )
     return with_mapping(reading, read_mapping(mapping), torque_said=wheel) if mapping else reading
+
+
+def _roller(inertia: str | None, circumference: str | None, engine: str | None) -> "RollerDyno | None":
+    import math
+
+    from pulsewright.bench.roller import RollerDyno
+    from pulsewright.units import quantity
+
+    if inertia is None and circumference is None and engine is None:
+        return None
+    if inertia is None or circumference is None:
+        raise UsageError(
+            "a roller needs its inertia and its circumference", where="--roller-inertia",
+            hint="as in --roller-inertia '3.2 kg m^2' --roller-circumference '1.2 m'",
+        )  # fmt: skip
+    return RollerDyno(
+        inertia=quantity(inertia, "inertia"),
+        radius=quantity(circumference, "length") / (2.0 * math.pi),
+        engine_inertia=quantity(engine, "inertia") if engine else 0.0,
+    )
 
 
 def pairs(texts: tuple[str, ...], option: str) -> dict[str, str]:

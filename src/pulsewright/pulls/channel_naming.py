@@ -18,6 +18,7 @@ from pulsewright.pulls.columns import Column, Naming
 from pulsewright.pulls.dialect import Table
 from pulsewright.pulls.pull import Question
 from pulsewright.pulls.reading import Reading
+from pulsewright.pulls.roller_columns import add_engine_speed
 from pulsewright.pulls.torque_power import check_torque_power
 
 _KIND_MEANS = {
@@ -35,6 +36,7 @@ def name_columns(table: Table, reading: Reading, *, where: str) -> Naming:
     _settle_speed(naming)
     for quantity in _SINGLE:
         _keep_one(naming, quantity, reading, where)
+    add_engine_speed(naming, reading)
     _require(naming, "engine_speed", where)
     check_numbers(naming, reading, where)
     check_torque_power(naming, reading, where)

@@ -19,6 +19,7 @@ from pulsewright.pulls.pickup import pickup_faults
 from pulsewright.pulls.pull import ChannelDecision, Pull
 from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.recipe import Recipe, Step
+from pulsewright.pulls.roller_columns import power_from_roller
 from pulsewright.pulls.row_order import row_order
 from pulsewright.pulls.split_pulls import Part, split_naming
 from pulsewright.pulls.spreadsheet import is_workbook, workbook_text
@@ -143,7 +144,7 @@ def _pull(log: _Log, number: int | None, reading: Reading, setup: str) -> Pull:
     time, roller = _values(naming, "time", order), _values(naming, "roller_speed", order)
     faults = pickup_faults(speed, roller)
     _refuse_wild_speed(faults, where)
-    torque, power, torque_note = _torque_power(naming, order, speed, faults)
+    torque, power, torque_note = _torque_power(naming, order, speed, faults, reading, where)
     trusted = ~faults & np.isfinite(torque) & (torque > 0.0)
     begins = float("nan")
     if kind == "steps" and time is not None and trusted.sum() > FEWEST_USABLE:
@@ -224,11 +225,14 @@ def _refuse_wild_speed(faults: np.ndarray, where: str) -> None:
 
 
 def _torque_power(
-    naming: Naming, order: np.ndarray, speed: np.ndarray, faults: np.ndarray
+    naming: Naming, order: np.ndarray, speed: np.ndarray, faults: np.ndarray, reading: Reading, where: str
 ) -> tuple[np.ndarray, np.ndarray, list[str]]:
     """Torque [N m] and power [W]; one is made from the other where only one is given."""
     torque, power = _values(naming, "torque", order), _values(naming, "power", order)
     omega = np.where(faults, np.nan, speed * RADIANS)
+    if torque is None and power is None:
+        power, said = power_from_roller(naming, order, np.where(faults, np.nan, speed), reading, where)
+        return power / omega, power, [said, "torque = power / engine speed"]
     if torque is None:
         assert power is not None
         return power / omega, power, ["torque = power / engine speed"]

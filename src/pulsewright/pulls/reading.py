@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from pulsewright.bench.roller import RollerDyno
+
 PETROL_AFR = 14.7  # [-] the scale most displays use whatever the fuel (common practice, no published source)
 
 
@@ -19,5 +21,6 @@ class Reading:
     decimal: str | None = None
     units: dict[str, str] = field(default_factory=dict)  # quantity -> unit, as --as torque=Nm
     columns: dict[str, str] = field(default_factory=dict)  # quantity -> heading or number of the column
+    roller: RollerDyno | None = None  # where the file has roller speed and neither torque nor power
     sheet: str | None = None  # of a spreadsheet
     pull: int | None = None  # which of several pulls in one file, counting from 1

@@ -26,6 +26,7 @@ def session_reading(session: Session, entry: PullEntry) -> Reading:
         decimal=logger.decimal,
         columns=columns,
         units=units,
+        roller=logger.roller,
         pull=entry.number,
     )
     if logger.mapping is None:

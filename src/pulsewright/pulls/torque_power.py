@@ -27,11 +27,14 @@ CONSTANT = 0.02  # [-] scatter up to which a ratio counts as constant
 def check_torque_power(naming: Naming, reading: Reading, where: str) -> None:
     """Settle the units of torque and power, or refuse."""
     torque, power = naming.one("torque"), naming.one("power")
+    if torque is None and power is None and reading.roller is not None and naming.one("roller_speed"):
+        return  # power comes from the roller (roller_power.py)
     if torque is None and power is None:
         raise InputError(
             "no column reads as torque or power",
             where=where,
-            hint='say which: --column torque="..." or --column power="..."',
+            hint='say which: --column torque="..." or --column power="..."; of an inertia roller say '
+            "--roller-inertia and --roller-circumference",
         )
     if torque is not None and power is not None:
         _settle_pair(naming, torque, power, where)
@@ -164,14 +167,19 @@ def _check_size(naming: Naming, reading: Reading, where: str) -> None:
     newton_metres = torque.si if torque else column.si / (np.maximum(speed.si, 1.0) * RADIANS)
     ok = np.isfinite(newton_metres) & (speed.si > 200.0)
     peak = float(np.percentile(newton_metres[ok], 95)) if ok.any() else math.nan
+    unit = column.unit.name if column.unit else "?"
+    check_peak(peak, f"'{column.heading}' read in {unit}", reading, where)
+
+
+def check_peak(peak: float, made_by: str, reading: Reading, where: str) -> None:
+    """Refuse a peak torque [N m] that no such engine makes."""
     most = GREATEST_TORQUE
     if reading.displacement:
         most = min(most, GREATEST_BMEP * reading.displacement / (4 * math.pi))
     if not LEAST_PEAK_TORQUE <= peak <= most:
         raise InputError(
-            f"'{column.heading}' read in {column.unit.name if column.unit else '?'} gives a torque of "
-            f"{peak:.4g} N m; "
-            f"here it is {LEAST_PEAK_TORQUE:.0f} to {most:.0f} N m",
+            f"{made_by} gives a torque of {peak:.4g} N m; here it is {LEAST_PEAK_TORQUE:.0f} to "
+            f"{most:.0f} N m",
             where=where,
             hint="is it torque at the roller or wheel axle, or another unit? name it: --as torque=Nm, "
             "or use the power column",
