@@ -10,6 +10,8 @@ tau      length of the path that the standardised curve runs on the unit sphere;
          correlation r it is arccos(r), the arc of a straight line between them.
 Bins     where noise of neighbouring bins is nearly independent the arc overstates what the bins do; the
          smaller of this and Bonferroni's bound over the bins is taken (both hold).
+Clusters where pulls differ mostly by a gain that all speeds share, crossings come in bunches and the formula
+         counts each: the band then holds in 0.98 of sessions instead of 0.95. It errs to the safe side.
 Not for  curves whose scatter is far from Gaussian.
 """
 
