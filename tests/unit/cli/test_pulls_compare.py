@@ -122,3 +122,20 @@ def test_the_picture_shows_curve_band_and_sentence(session, tmp_path):
     assert "B makes" in text
     assert "95 % certainty" in text
     assert "fill-opacity:0.2" in text  # the band
+
+
+def test_a_broad_loss_is_no_hole_and_a_dip_of_one_pull_is_none(tmp_path):
+    """B loses 6 % at all speeds; one pull of A alone has a dip."""
+    weak = Log(torque=lambda rpm: 0.94 * smooth_torque(rpm))
+    lucky = Log(torque=with_dip(smooth_torque, 3300.0, 0.20, 500.0))
+    logs = [("A", Log()), ("B", weak), ("B", weak), ("A", lucky), ("A", Log()), ("B", weak), ("A", Log())]
+    pulls = [
+        (s, day(s, log=log, scatter=0.004, seed=20 + k)[0][1].columns()) for k, (s, log) in enumerate(logs)
+    ]
+    folder = write_session(tmp_path / "s", pulls, changes={"B": JETS})
+    told = _run(folder, "A", "B").stdout
+    assert "less torque than A" in told
+    assert "a broad change" in told
+    holes = CliRunner().invoke(command, ["holes", str(folder)], catch_exceptions=False).stdout.splitlines()
+    assert holes[0].startswith("A: no hole")
+    assert holes[1].startswith("B: no hole")
