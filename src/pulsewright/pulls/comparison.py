@@ -126,7 +126,7 @@ def compare(
         bottom_high=None if at is None or at_half is None else _percent(at + at_half),
         top_percent=_percent(float(top)), proven=proven,
         rpm=rpm, curve_percent=100.0 * np.expm1(curve),
-        text=_sentence(names, band, middle, low, high, proven),
+        text=_sentence(names, band, middle, low, high, proven, over),
         mean_sd=mean_sd, freedom=levels.freedom, refit=refit, curve=over,
         equivalence=over and equivalence(
             band, mean=(middle, mean_sd), mean_freedom=levels.freedom,
@@ -167,7 +167,13 @@ def _shape_scatter(rpm: np.ndarray, first: np.ndarray, second: np.ndarray, botto
 
 
 def _sentence(
-    names: tuple[str, str], band: tuple[float, float], middle: float, low: float, high: float, proven: bool
+    names: tuple[str, str],
+    band: tuple[float, float],
+    middle: float,
+    low: float,
+    high: float,
+    proven: bool,
+    curve: DifferenceCurve | None,
 ) -> str:
     a, b = names
     where = f"between {band[0]:.0f} and {band[1]:.0f} rpm"
@@ -179,4 +185,21 @@ def _sentence(
             f"to {ends[1]:.1f} %)"
         )
     most = max(abs(_percent(low)), abs(_percent(high)))
+    if curve is not None and curve.differs:
+        return (
+            f"{_local_words(names, curve)}; no difference in the mean {where} that these pulls could show: "
+            f"none larger than {most:.1f} %"
+        )
     return f"no difference of {b} to {a} that these pulls could show {where}: none larger than {most:.1f} %"
+
+
+def _local_words(names: tuple[str, str], curve: DifferenceCurve) -> str:
+    """The point that differs most for certain, in words."""
+    certain = [p for p in (curve.worst, curve.best) if p.low > 0.0 or p.high < 0.0]
+    shown = max(certain or [curve.worst, curve.best], key=lambda p: abs(p.percent))
+    word = "more" if shown.percent > 0.0 else "less"
+    ends = sorted((abs(shown.low), abs(shown.high)))
+    return (
+        f"{names[1]} makes {abs(shown.percent):.1f} % {word} torque than {names[0]} at {shown.rpm:.0f} rpm "
+        f"({ends[0]:.1f} to {ends[1]:.1f} %)"
+    )
