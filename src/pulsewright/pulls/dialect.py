@@ -194,6 +194,8 @@ def _is_units_row(cells: list[str]) -> bool:
 
 def _choose_form(body: list[list[str]], separator: str, headings: tuple[str, ...], where: str) -> NumberForm:
     """Number form of the file, from the cells that can be read only one way."""
+    if _points_only(body):
+        return NumberForm(decimal=".", thousands="")
     cells = [cell for row in body for cell in row if any(mark in cell for mark in ",.'’ \u00a0\u202f\u2009")]
     votes: Counter[str] = Counter()
     doubtful: list[str] = []
@@ -215,6 +217,15 @@ def _choose_form(body: list[list[str]], separator: str, headings: tuple[str, ...
     else:
         decimal = _decimal_from_doubtful(doubtful, separator, where)
     return NumberForm(decimal=decimal, thousands=_thousands_mark(cells, decimal))
+
+
+def _points_only(body: list[list[str]]) -> bool:
+    """Whether points are the only marks in the file, never two in a cell, and one of them is proved: the
+    plain case, told without looking at every cell for itself."""
+    if set("".join(map("".join, body))) & set(",'’ \u00a0\u202f\u2009"):
+        return False
+    pointed = [cell for row in body for cell in row if "." in cell]
+    return all(cell.count(".") == 1 for cell in pointed) and any(_decimal_votes(cell) for cell in pointed)
 
 
 def _decimal_votes(cell: str) -> list[str]:

@@ -32,7 +32,8 @@ LIMITS: tuple[Limit, ...] = (
     Limit(
         kind="pick-up", what="samples with a speed dropped, doubled or halved",
         value=roller_ratio.PICKUP_SHARE, unit="-",
-        why=f"clamps lose or double 1 to 3 % as a habit ({_PRACTICE})",
+        why="or more, in a short pull, where a clamp that loses or doubles 3 % as a habit "
+        f"({_PRACTICE}) would show as many in one of 2000 pulls",
     ),
     Limit(
         kind="pick-up", what="ratio of a whole pull against the session's", value=roller_ratio.WRONG_RATIO,

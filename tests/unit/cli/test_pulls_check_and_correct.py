@@ -25,7 +25,7 @@ def _run(*arguments: object):
 @pytest.fixture
 def session(tmp_path):
     pulls = [(s, log.columns()) for s, log in day("AAA")]
-    pulls[1][1]["rpm"][20:200:10] *= 2.0  # pull 2 lost its clamp
+    pulls[1][1]["rpm"][20:200:6] *= 2.0  # pull 2 lost its clamp
     return write_session(tmp_path / "s", pulls)
 
 
@@ -34,7 +34,7 @@ def test_check_gives_each_pull_its_own_findings(session):
     assert data["format"] == "pulsewright pull check 1"
     assert [[f["kind"] for f in pull["findings"]] for pull in data["pulls"]] == [[], ["pick-up"], []]
     finding = data["pulls"][1]["findings"][0]
-    assert "18 of" in finding["evidence"]
+    assert "30 of" in finding["evidence"]
     assert 0.0 < finding["strength"] <= 3.0
     assert [c["quantity"] for c in data["pulls"][0]["channels"]][:2] == ["time", "engine_speed"]
     assert {limit["kind"] for limit in data["limits"]} <= set(KINDS)
