@@ -111,9 +111,13 @@ def face_flows(c):
         c.flow_mass[i] = flow
         c.flow_momentum[i] = momentum * c.area[i]
         c.flow_energy[i] = energy * c.area[i]
-        c.flow_b[i] = flow * (c.right_yb[i] if flow > 0.0 else c.left_yb[i + 1])
-        c.flow_v[i] = flow * (c.right_yv[i] if flow > 0.0 else c.left_yv[i + 1])
-        c.flow_z[i] = flow * (c.right_yz[i] if flow > 0.0 else c.left_yz[i + 1])
+        # both sides are loaded before one is chosen: a conditional load would stop vectorisation
+        yb_l, yb_r = c.right_yb[i], c.left_yb[i + 1]
+        yv_l, yv_r = c.right_yv[i], c.left_yv[i + 1]
+        yz_l, yz_r = c.right_yz[i], c.left_yz[i + 1]
+        c.flow_b[i] = flow * (yb_l if flow > 0.0 else yb_r)
+        c.flow_v[i] = flow * (yv_l if flow > 0.0 else yv_r)
+        c.flow_z[i] = flow * (yz_l if flow > 0.0 else yz_r)
 
 
 @kernel

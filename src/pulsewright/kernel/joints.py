@@ -6,6 +6,8 @@ from pulsewright.kernel.layout import ATMOSPHERE, DEGREES, FREE_FIELD, PASSAGE
 from pulsewright.kernel.passage import Side, flow_through, free_field, standing_pressure
 from pulsewright.physics.compiled import kernel, scalar
 
+STRAIGHT_BELOW = 0.9  # Mach number in the end cell up to which its ghost continues the duct in a straight line
+
 
 @scalar
 def end_state(c, cell, sign):
@@ -189,7 +191,9 @@ def fill_ghosts(c, ends):
         rho = 2.0 * c.rho[first] - c.rho[second]
         p = 2.0 * c.p[first] - c.p[second]
         e = 2.0 * c.e[first] - c.e[second]
-        straight = rho > 0.1 * c.rho[first] and p > 0.1 * c.p[first] and e > 0.1 * c.e[first]
+        possible = rho > 0.1 * c.rho[first] and p > 0.1 * c.p[first] and e > 0.1 * c.e[first]
+        # near the speed of sound a straight line feeds on itself: the end runs empty
+        straight = possible and abs(c.u[first]) < STRAIGHT_BELOW * c.sound[first]
         c.rho[ghost] = rho if straight else c.rho[first]
         c.p[ghost] = p if straight else c.p[first]
         c.e[ghost] = e if straight else c.e[first]

@@ -41,6 +41,28 @@ def standing_pressure(side):
     return side.p * q ** (side.gamma * n) if side.is_duct else side.p - side.push * side.lag
 
 
+@scalar
+def taken_in(down, flow, T0, gamma, R, q_down):
+    """A duct that has to take a given flow [kg/s] of stagnation temperature T0 [K]: its q, speed, pressure."""
+    m = 2.0 / (down.gamma - 1.0)
+    cp = gamma * R / (gamma - 1.0)
+    y = max(q_down, 1.0 + down.u / (m * down.sound))
+    sonic = 1.0 + (math.sqrt(2.0 * gamma / (gamma + 1.0) * R * T0) + down.u) / (m * down.sound)
+    v, p = 0.0, down.p
+    if down.is_duct:
+        for _ in range(TRIES):
+            v = -down.u - m * down.sound * (1.0 - y)
+            p = down.p * y ** (down.gamma * m)
+            T = max(T0 - 0.5 * v * v / cp, 0.3 * T0)
+            off = down.area * p * v / (R * T) - flow
+            slope = down.area / (R * T) * (v * down.gamma * m * p / y + p * m * down.sound)
+            new_y = min(y + min(max(-off / slope, -0.2), 0.2), sonic)
+            step, y = new_y - y, new_y
+            if abs(step) < ENOUGH:
+                break
+    return y, v, p
+
+
 @kernel
 def flow_through(up, down, area, q_up, q_down):
     """Flow from `up` to `down` through an effective `area` [m²].
@@ -52,7 +74,10 @@ def flow_through(up, down, area, q_up, q_down):
     if up.is_duct and up.u > up.sound and area >= FULL_WIDTH * up.area:
         # faster than sound through a full-width end: nothing outside can be felt inside
         flow = g * up.p / (up.sound * up.sound) * up.u * up.area
-        return flow, up.p, up.u, up.p, up.u, up.h + 0.5 * up.u * up.u, 1.0, q_down, True
+        h0 = up.h + 0.5 * up.u * up.u
+        T0 = up.T * (1.0 + 0.5 * (g - 1.0) * (up.u / up.sound) ** 2)
+        y, v, p_down = taken_in(down, flow, T0, g, up.R, q_down)
+        return flow, up.p, up.u, p_down, v, h0, 1.0, y, True
     n = 2.0 / (g - 1.0)
     m = 2.0 / (down.gamma - 1.0)
     cp = g * up.R / (g - 1.0)
@@ -96,6 +121,8 @@ def flow_through(up, down, area, q_up, q_down):
         if (not down.is_duct) and down.push != 0.0:
             p_down = down.p + down.push * (u - down.lag)
             dpd_dx = -down.push * n * up.sound
+        # gas enters a duct at the speed of sound at most
+        sonic_down = 1.0 + (math.sqrt(2.0 * g / (g + 1.0) * up.R * T0) + down.u) / (m * down.sound)
         # what the passage admits, squared
         r = p_down / p0
         choked = r < sonic
@@ -134,6 +161,8 @@ def flow_through(up, down, area, q_up, q_down):
             det = j11 * j22 - j12 * j21
             dx = -(f1 * j22 - f2 * j12) / det
             dy = -(j11 * f2 - j21 * f1) / det
+            if y + dy > sonic_down and y >= sonic_down:  # held at the speed of sound: only x is free
+                dx = -f1 / j11
             flow = m_up
         elif up.is_duct:
             dx = -f1 / (2.0 * m_up * dm_dx - by_x)
@@ -147,7 +176,7 @@ def flow_through(up, down, area, q_up, q_down):
             dx, dy = 0.0, 0.0
             flow = math.sqrt(max(admitted, 0.0))
         new_x = x if held else min(max(x + min(max(dx, -0.2), 0.2), sonic_up), still_up)
-        new_y = max(y + min(max(dy, -0.2), 0.2), still_down)
+        new_y = min(max(y + min(max(dy, -0.2), 0.2), still_down), sonic_down)
         dx, dy = new_x - x, new_y - y
         u_up, u_down = u, v
         x, y = new_x, new_y
