@@ -72,9 +72,7 @@ def test_the_hole_stays_with_a_premixed_charge(curve: Curves):
     assert hole(curve("premixed, non-reflecting")).depth < 0.02
 
 
-@pytest.mark.parametrize(
-    ("leaner", "richer"), [("main jet 1.70", "main jet 1.90"), ("main jet 1.65", "main jet 1.70")]
-)
+@pytest.mark.parametrize(("leaner", "richer"), [("main jet 1.70", "main jet 1.90"), ("main jet 1.65", "main jet 1.70")])
 def test_a_smaller_main_jet_leans_the_whole_curve(curve: Curves, leaner: str, richer: str):
     """Common practice, no published source; at every speed by more than a third of the jet's area."""
     sizes = [JETS[name]["main_jet"] for name in (leaner, richer)]
@@ -160,10 +158,7 @@ def test_torque_follows_the_published_curve_of_mixture():
     mixtures = np.array([0.70, 0.75, 0.80, 0.85, 0.90, 0.95, 1.00, 1.05, 1.10])
     setup = setup_from_text(twin(), "generic twin")
     torque = np.array(
-        [
-            sweep(setup, [3000.0], Options(mixture=float(m), exhaust_ends=NON_REFLECTING))[0].torque
-            for m in mixtures
-        ]
+        [sweep(setup, [3000.0], Options(mixture=float(m), exhaust_ends=NON_REFLECTING))[0].torque for m in mixtures]
     )
     published = np.array([torque_of_mixture(float(m)) for m in mixtures])
     assert np.abs(torque / torque.max() - published).max() < 0.02

@@ -102,7 +102,7 @@ def _hole(pulls: SessionPulls) -> list[Evidence]:
 def _depth_budget(pulls: SessionPulls, curves: SetupCurves) -> list[Evidence]:
     """Rich or lean alone costs what the published torque curve says; what is left over is air or spark."""
     hole = pulls.hole
-    assert hole is not None  # noqa: S101
+    assert hole is not None
     here = mixture_at(curves, hole.rpm_bottom)
     sides = [mixture_at(curves, rpm) for rpm in hole.rpm_shoulders]
     known = [s for s in sides if s is not None]
@@ -122,7 +122,7 @@ def _depth_budget(pulls: SessionPulls, curves: SetupCurves) -> list[Evidence]:
 
 def _rich_dip(pulls: SessionPulls, curves: SetupCurves) -> list[Evidence]:
     hole = pulls.hole
-    assert hole is not None  # noqa: S101
+    assert hole is not None
     here = mixture_at(curves, hole.rpm_bottom)
     sides = [mixture_at(curves, hole.rpm_bottom + d) for d in (-SIDES, SIDES)]
     known = [s for s in sides if s is not None]
@@ -143,7 +143,7 @@ def _change(session: Session, pulls: SessionPulls, comparison: Comparison) -> li
     if setup.based_on != pulls.baseline:
         return []
     before, after = pulls.hole, pulls.setups[setup.name].hole
-    assert before is not None  # noqa: S101
+    assert before is not None
     if jets_only(setup):
         return _jets(pulls, comparison, setup.name)
     left = after.depth / before.depth if after else 0.0
@@ -179,7 +179,7 @@ def _what_it_did(left: float, moved: float) -> str:
 
 def _jets(pulls: SessionPulls, comparison: Comparison, name: str) -> list[Evidence]:
     before, after = pulls.hole, pulls.setups[name].hole
-    assert before is not None  # noqa: S101
+    assert before is not None
     left = after.depth / before.depth if after else 0.0
     base, other = pulls.setups[pulls.baseline], pulls.setups[name]
     pair = mixture_at(base, before.rpm_bottom), mixture_at(other, before.rpm_bottom)
@@ -189,7 +189,8 @@ def _jets(pulls: SessionPulls, comparison: Comparison, name: str) -> list[Eviden
     if left > 0.5:
         return [
             Evidence(
-                what=f"the hole stayed, {100.0 * left:.0f} % of its depth, when only jets were changed ({name}; {shift})",
+                what=f"the hole stayed, {100.0 * left:.0f} % of its depth, when only jets were changed "
+                f"({name}; {shift})",
                 supports=EXHAUST_WAVE, against=MIXTURE_RICH, weight=1.2 if left > HELD else 0.6,
             )
         ]  # fmt: skip

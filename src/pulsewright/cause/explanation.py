@@ -53,9 +53,7 @@ class Explanation:
                 {"what": e.what, "for": e.supports, "against": e.against, "weight": round(e.weight, 2)}
                 for e in self.evidence
             ],
-            "safety": [
-                {"what": n.what, "setup": n.setup, "rpm": round(n.rpm), "level": n.level} for n in self.safety
-            ],
+            "safety": [{"what": n.what, "setup": n.setup, "rpm": round(n.rpm), "level": n.level} for n in self.safety],
             "next": [
                 {"do": t.do, "expect": t.expect, "tells_apart": list(t.tells_apart), "minutes": t.minutes}
                 for t in self.next

@@ -124,9 +124,7 @@ def _table(setup: Setup, rpm: float, mixture: float | None, richness: float) -> 
         return dict(zip(groups, torques, strict=True))
 
 
-def _torque(
-    setup: Setup, rpm: float, off: frozenset[str], mixture: float | None, richness: float
-) -> float:
+def _torque(setup: Setup, rpm: float, off: frozenset[str], mixture: float | None, richness: float) -> float:
     lambda_ = mixture
     if MIXTURE in off:
         lambda_ = BEST_TORQUE_MIXTURE
@@ -143,7 +141,7 @@ def _torque(
 
 def _members(table: dict[frozenset[str], float]) -> list[str]:
     """Switches that give torque back. What helps the engine at this speed is no cause of its loss."""
-    members = list(SWITCHES)
+    members: list[str] = list(SWITCHES)
     while members:
         gains = shapley(members, table)
         worst = min(gains, key=lambda m: gains[m])

@@ -53,4 +53,3 @@ def verdict(chances: dict[str, float]) -> tuple[str, float]:
     if chances[best] < SURE_ENOUGH:
         return CANNOT_TELL, 1.0 - chances[best]
     return best, min(chances[best], MOST_SURE)
-

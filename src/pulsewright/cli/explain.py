@@ -10,6 +10,7 @@ import click
 from pulsewright.cli.json_output import json_option, write_json
 
 if TYPE_CHECKING:
+    from pulsewright.cause.evidence import Evidence
     from pulsewright.cause.explanation import Explanation
 
 
@@ -37,7 +38,7 @@ def in_lines(e: Explanation) -> list[str]:
     return [
         *_verdict(e),
         *_section("Shares of the torque that comes back", _shares(e)),
-        *_section("Evidence", [f"{v.what}: for {v.supports}, against {v.against} ({v.weight:+.1f})" for v in e.evidence]),
+        *_section("Evidence", [_evidence(v) for v in e.evidence]),
         *_section("Dangers", [_danger(n.level, n.what, n.setup, n.rpm) for n in e.safety]),
         *_section("Next", [f"{t.do}\n      expect: {t.expect}{_minutes(t.minutes)}" for t in e.next]),
         *_section("To know", list(e.notes)),
@@ -60,10 +61,17 @@ def _verdict(e: Explanation) -> list[str]:
 def _shares(e: Explanation) -> list[str]:
     if e.split is None or not e.split.shares:
         return []
-    rows = [f"{s.cause:14s} {100.0 * s.share:3.0f} %  ({100.0 * s.low:.0f} to {100.0 * s.high:.0f})" for s in e.split.shares]
+    rows = [
+        f"{s.cause:14s} {100.0 * s.share:3.0f} %  ({100.0 * s.low:.0f} to {100.0 * s.high:.0f})"
+        for s in e.split.shares
+    ]
     if e.unexplained is not None and e.unexplained > 0.0:
         rows.append(f"beside them, {100.0 * e.unexplained:.0f} % of the measured loss is not explained by the model")
     return rows
+
+
+def _evidence(v: Evidence) -> str:
+    return f"{v.what}: for {v.supports}, against {v.against} ({v.weight:+.1f})"
 
 
 def _section(title: str, rows: list[str]) -> list[str]:

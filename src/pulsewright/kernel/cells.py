@@ -104,8 +104,16 @@ def face_flows(c):
     n = c.rho.shape[0]
     for i in range(1, n - 2):
         mass, momentum, energy = contact_flux(
-            c.right_rho[i], c.right_u[i], c.right_p[i], c.right_e[i], c.right_a[i],
-            c.left_rho[i + 1], c.left_u[i + 1], c.left_p[i + 1], c.left_e[i + 1], c.left_a[i + 1],
+            c.right_rho[i],
+            c.right_u[i],
+            c.right_p[i],
+            c.right_e[i],
+            c.right_a[i],
+            c.left_rho[i + 1],
+            c.left_u[i + 1],
+            c.left_p[i + 1],
+            c.left_e[i + 1],
+            c.left_a[i + 1],
         )
         flow = mass * c.area[i]
         c.flow_mass[i] = flow
@@ -132,7 +140,8 @@ def new_states(c, dt):
         drag = 1.0 + dt * c.friction[i] * abs(c.u[i])
         c.rho[i] += per * (c.flow_mass[i - 1] - c.flow_mass[i] + c.mass_source[i] + c.leak_mass[i])
         c.momentum[i] = (c.momentum[i] + per * (c.flow_momentum[i - 1] - c.flow_momentum[i] + wall_push)) / drag
-        c.energy[i] += per * (c.flow_energy[i - 1] - c.flow_energy[i] + c.energy_source[i] + c.leak_energy[i]) + dt * heat
+        gain = c.flow_energy[i - 1] - c.flow_energy[i] + c.energy_source[i] + c.leak_energy[i]
+        c.energy[i] += per * gain + dt * heat
         c.burned[i] += per * (c.flow_b[i - 1] - c.flow_b[i] + c.leak_b[i])
         c.vapour[i] += per * (c.flow_v[i - 1] - c.flow_v[i] + c.vapour_source[i] + c.leak_v[i])
         c.burned_fuel[i] += per * (c.flow_z[i - 1] - c.flow_z[i] + c.leak_z[i])

@@ -14,12 +14,24 @@ def end_state(c, cell, sign):
     """Face state of a duct end half a step ahead: rho, speed out of the duct, p, e, sound, fractions."""
     if sign > 0.0:
         return (
-            c.right_rho[cell], c.right_u[cell], c.right_p[cell], c.right_e[cell], c.right_a[cell],
-            c.right_yb[cell], c.right_yv[cell], c.right_yz[cell],
+            c.right_rho[cell],
+            c.right_u[cell],
+            c.right_p[cell],
+            c.right_e[cell],
+            c.right_a[cell],
+            c.right_yb[cell],
+            c.right_yv[cell],
+            c.right_yz[cell],
         )
     return (
-        c.left_rho[cell], -c.left_u[cell], c.left_p[cell], c.left_e[cell], c.left_a[cell],
-        c.left_yb[cell], c.left_yv[cell], c.left_yz[cell],
+        c.left_rho[cell],
+        -c.left_u[cell],
+        c.left_p[cell],
+        c.left_e[cell],
+        c.left_a[cell],
+        c.left_yb[cell],
+        c.left_yv[cell],
+        c.left_yz[cell],
     )
 
 
@@ -63,7 +75,7 @@ def put_in_reservoir(reservoirs, index, into, h0, yb, yv, yz):
 @scalar
 def wall_end(c, cell, face, sign, area):
     """A closed end: the gas comes to rest on the wave."""
-    rho, u, p, _e, a, yb, yv, yz = end_state(c, cell, sign)
+    _rho, u, p, _e, a, yb, yv, yz = end_state(c, cell, sign)
     gamma = c.gamma[cell]
     q = max(1.0 + 0.5 * (gamma - 1.0) * u / a, 0.05)
     put_on_face(c, face, sign, area, 0.0, p * q ** (2.0 * gamma / (gamma - 1.0)), 0.0, 0.0, yb, yv, yz)

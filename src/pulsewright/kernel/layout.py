@@ -55,15 +55,34 @@ JOINT = np.dtype(
     [
         ("kind", "i8"),
         # side a is always a duct end, except in a passage between two reservoirs
-        ("a_cell", "i8"), ("a_face", "i8"), ("a_sign", "f8"), ("a_area", "f8"), ("a_reservoir", "i8"),
-        ("b_cell", "i8"), ("b_face", "i8"), ("b_sign", "f8"), ("b_area", "f8"), ("b_reservoir", "i8"),
-        ("area_ab", "f8"), ("area_ba", "f8"),  # effective areas of the passage [m²], by direction
-        ("valve", "i8"), ("phase", "f8"),  # row of the valve table and crank degrees to add; -1: no valve
-        ("resistance", "f8"), ("mass_length", "f8"), ("mass_speed", "f8"),  # radiation of an open end
-        ("target", "f8"), ("mean_speed", "f8"), ("sum_speed", "f8"),  # free field: mean pressure, mean speed out
-        ("guess_a", "f8"), ("guess_b", "f8"),
+        ("a_cell", "i8"),
+        ("a_face", "i8"),
+        ("a_sign", "f8"),
+        ("a_area", "f8"),
+        ("a_reservoir", "i8"),
+        ("b_cell", "i8"),
+        ("b_face", "i8"),
+        ("b_sign", "f8"),
+        ("b_area", "f8"),
+        ("b_reservoir", "i8"),
+        ("area_ab", "f8"),
+        ("area_ba", "f8"),  # effective areas of the passage [m²], by direction
+        ("valve", "i8"),
+        ("phase", "f8"),  # row of the valve table and crank degrees to add; -1: no valve
+        ("resistance", "f8"),
+        ("mass_length", "f8"),
+        ("mass_speed", "f8"),  # radiation of an open end
+        ("target", "f8"),
+        ("mean_speed", "f8"),
+        ("sum_speed", "f8"),  # free field: mean pressure, mean speed out
+        ("guess_a", "f8"),
+        ("guess_b", "f8"),
         ("flow", "f8"),  # last mass flow a to b [kg/s]
-        ("sum_ab", "f8"), ("sum_ba", "f8"), ("sum_energy", "f8"), ("sum_vapour", "f8"), ("sum_fuel", "f8"),
+        ("sum_ab", "f8"),
+        ("sum_ba", "f8"),
+        ("sum_energy", "f8"),
+        ("sum_vapour", "f8"),
+        ("sum_fuel", "f8"),
         ("unsolved", "i8"),
     ]
 )
@@ -71,50 +90,117 @@ JOINT = np.dtype(
 RESERVOIR = np.dtype(
     [
         ("kind", "i8"),
-        ("p", "f8"), ("T", "f8"), ("R", "f8"), ("gamma", "f8"), ("e", "f8"),
-        ("yb", "f8"), ("yv", "f8"), ("yz", "f8"),
-        ("volume", "f8"), ("mass", "f8"), ("energy", "f8"), ("burned", "f8"), ("vapour", "f8"), ("burned_fuel", "f8"),
+        ("p", "f8"),
+        ("T", "f8"),
+        ("R", "f8"),
+        ("gamma", "f8"),
+        ("e", "f8"),
+        ("yb", "f8"),
+        ("yv", "f8"),
+        ("yz", "f8"),
+        ("volume", "f8"),
+        ("mass", "f8"),
+        ("energy", "f8"),
+        ("burned", "f8"),
+        ("vapour", "f8"),
+        ("burned_fuel", "f8"),
         # what flows in during a step, per second
-        ("in_mass", "f8"), ("in_energy", "f8"), ("in_b", "f8"), ("in_v", "f8"), ("in_z", "f8"),
+        ("in_mass", "f8"),
+        ("in_energy", "f8"),
+        ("in_b", "f8"),
+        ("in_v", "f8"),
+        ("in_z", "f8"),
         # atmosphere: the gas far away, and the mass of the mixed zone in front of the mouth
-        ("far_T", "f8"), ("far_yv", "f8"), ("zone_mass", "f8"), ("kept", "f8"),
+        ("far_T", "f8"),
+        ("far_yv", "f8"),
+        ("zone_mass", "f8"),
+        ("kept", "f8"),
     ]
 )
 
 CYLINDER_DTYPE = np.dtype(
     [
-        ("reservoir", "i8"), ("phase", "f8"),
-        ("bore", "f8"), ("stroke", "f8"), ("rod", "f8"), ("compression_ratio", "f8"), ("wall", "f8"),
-        ("heat_factor", "f8"), ("intake_closes", "f8"), ("exhaust_opens", "f8"),
-        ("spark", "f8"), ("base_duration", "f8"), ("heating_value", "f8"), ("air_fuel_ratio", "f8"),
-        ("octane", "f8"), ("rpm", "f8"),
+        ("reservoir", "i8"),
+        ("phase", "f8"),
+        ("bore", "f8"),
+        ("stroke", "f8"),
+        ("rod", "f8"),
+        ("compression_ratio", "f8"),
+        ("wall", "f8"),
+        ("heat_factor", "f8"),
+        ("intake_closes", "f8"),
+        ("exhaust_opens", "f8"),
+        ("spark", "f8"),
+        ("base_duration", "f8"),
+        ("heating_value", "f8"),
+        ("air_fuel_ratio", "f8"),
+        ("octane", "f8"),
+        ("rpm", "f8"),
         # the burn under way
-        ("burning", "i8"), ("since", "f8"), ("duration", "f8"), ("complete", "f8"),
-        ("fresh", "f8"), ("fresh_fuel", "f8"), ("heat_per_fuel", "f8"), ("spark_p", "f8"), ("spark_T", "f8"),
-        ("squeeze", "f8"), ("induction", "f8"),  # exponent of end-gas temperature over pressure; way to self-ignition
-        ("close_p", "f8"), ("close_T", "f8"), ("close_V", "f8"),
+        ("burning", "i8"),
+        ("since", "f8"),
+        ("duration", "f8"),
+        ("complete", "f8"),
+        ("fresh", "f8"),
+        ("fresh_fuel", "f8"),
+        ("heat_per_fuel", "f8"),
+        ("spark_p", "f8"),
+        ("spark_T", "f8"),
+        ("squeeze", "f8"),
+        ("induction", "f8"),  # exponent of end-gas temperature over pressure; way to self-ignition
+        ("close_p", "f8"),
+        ("close_T", "f8"),
+        ("close_V", "f8"),
         # results of the cycle
-        ("work", "f8"), ("pump_work", "f8"), ("wall_heat", "f8"), ("released", "f8"), ("p_max", "f8"),
-        ("trapped", "f8"), ("trapped_air", "f8"), ("trapped_fuel", "f8"), ("residual", "f8"), ("knock", "f8"),
+        ("work", "f8"),
+        ("pump_work", "f8"),
+        ("wall_heat", "f8"),
+        ("released", "f8"),
+        ("p_max", "f8"),
+        ("trapped", "f8"),
+        ("trapped_air", "f8"),
+        ("trapped_fuel", "f8"),
+        ("residual", "f8"),
+        ("knock", "f8"),
     ]
 )
 
 # one jet with its air bleed, well and outlet
 CIRCUIT = np.dtype(
     [
-        ("jet", "f8"), ("bleed", "f8"), ("outlet", "f8"),  # effective areas [m²]
-        ("lip", "f8"), ("well_area", "f8"), ("column", "f8"), ("spill_time", "f8"),
-        ("suction_share", "f8"), ("flow", "f8"), ("level", "f8"), ("spill", "f8"),
-        ("sum_fuel", "f8"), ("sum_air", "f8"),
+        ("jet", "f8"),
+        ("bleed", "f8"),
+        ("outlet", "f8"),  # effective areas [m²]
+        ("lip", "f8"),
+        ("well_area", "f8"),
+        ("column", "f8"),
+        ("spill_time", "f8"),
+        ("suction_share", "f8"),
+        ("flow", "f8"),
+        ("level", "f8"),
+        ("spill", "f8"),
+        ("sum_fuel", "f8"),
+        ("sum_air", "f8"),
     ]
 )
 
 CARBURETTOR = np.dtype(
     [
-        ("cell", "i8"), ("area", "f8"), ("throat", "f8"), ("bowl", "i8"), ("on", "i8"),
-        ("fuel_density", "f8"), ("fuel_h", "f8"), ("air_h", "f8"), ("air_density", "f8"),
-        ("mean_metering", "i8"), ("mean_flow", "f8"), ("suction", "f8"),
-        ("sum_forward", "f8"), ("sum_back", "f8"), ("sum_suction", "f8"),
+        ("cell", "i8"),
+        ("area", "f8"),
+        ("throat", "f8"),
+        ("bowl", "i8"),
+        ("on", "i8"),
+        ("fuel_density", "f8"),
+        ("fuel_h", "f8"),
+        ("air_h", "f8"),
+        ("air_density", "f8"),
+        ("mean_metering", "i8"),
+        ("mean_flow", "f8"),
+        ("suction", "f8"),
+        ("sum_forward", "f8"),
+        ("sum_back", "f8"),
+        ("sum_suction", "f8"),
         ("circuit", CIRCUIT, (2,)),
     ]
 )
@@ -124,7 +210,14 @@ LEAK = np.dtype([("cell", "i8"), ("reservoir", "i8"), ("area", "f8"), ("resistan
 
 RUN = np.dtype(
     [
-        ("degrees", "f8"), ("rpm", "f8"), ("courant", "f8"), ("step", "f8"), ("steps", "i8"),
-        ("slots", "i8"), ("trace", "i8"), ("failed", "i8"), ("longest", "f8"),
+        ("degrees", "f8"),
+        ("rpm", "f8"),
+        ("courant", "f8"),
+        ("step", "f8"),
+        ("steps", "i8"),
+        ("slots", "i8"),
+        ("trace", "i8"),
+        ("failed", "i8"),
+        ("longest", "f8"),
     ]
 )

@@ -62,9 +62,7 @@ def keep_trace(c, reservoirs, traces, cylinder_traces, row):
 
 
 @kernel
-def march_cycle(
-    c, run, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, traces, reservoir_traces
-):
+def march_cycle(c, run, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, traces, reservoir_traces):
     """Run one cycle of 720 crank degrees; `run` says speed and step and takes the outcome.
 
     traces : (4, 720, slots) pressure, speed, sound speed, temperature by crank degree, filled when run.trace is 1.

@@ -24,7 +24,7 @@ from pulsewright.physics.restriction_flow import sonic_pressure_ratio
 
 # One side as seen from the passage: `u` runs towards the passage; `push` is the pressure that a
 # reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
-Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")  # noqa: PYI024 - Numba knows this kind only
+Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")
 
 ENOUGH = 1e-8  # the last Newton step goes into the answer in first order; its error is the square of this
 SAME = 1e-12

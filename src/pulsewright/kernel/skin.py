@@ -14,8 +14,14 @@ from pulsewright.physics.wall_temperature import wall_temperature
 # wall thickness [m], factor on the heat transfer [-], whether a real duct
 SKIN = np.dtype(
     [
-        ("bore", "f8"), ("roughness", "f8"), ("loss_per_length", "f8"), ("kind", "i8"), ("thickness", "f8"),
-        ("heat_factor", "f8"), ("friction_factor", "f8"), ("live", "i8"),
+        ("bore", "f8"),
+        ("roughness", "f8"),
+        ("loss_per_length", "f8"),
+        ("kind", "i8"),
+        ("thickness", "f8"),
+        ("heat_factor", "f8"),
+        ("friction_factor", "f8"),
+        ("live", "i8"),
     ]
 )
 PRANDTL = 0.72  # [-] air and exhaust gas, textbook value
@@ -37,7 +43,8 @@ def renew_skin(c, skin, seconds, ambient, pressure, wind, warm):
         flow = c.mean_flow[i] / seconds
         T = c.mean_T[i] / seconds
         reynolds = max(flow * s.bore / viscosity(T), LEAST_REYNOLDS)
-        c.friction[i] = s.friction_factor * darcy_factor(reynolds, s.roughness) / (2.0 * s.bore) + 0.5 * s.loss_per_length
+        darcy = s.friction_factor * darcy_factor(reynolds, s.roughness)
+        c.friction[i] = darcy / (2.0 * s.bore) + 0.5 * s.loss_per_length
         stanton = s.heat_factor * nusselt(reynolds) / (reynolds * PRANDTL)
         c.heat[i] = 4.0 / s.bore * stanton
         if s.kind >= 0 and flow > 0.0 and s.heat_factor > 0.0:

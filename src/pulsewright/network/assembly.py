@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -91,7 +92,7 @@ class Assembly:
         last = first + len(rows) - 1
         self.slots = last + 2
         # where two segments differ a little in bore, the face between them takes the mean
-        for before, after in zip(rows, rows[1:], strict=False):
+        for before, after in pairwise(rows):
             before["area_out"] = after["area_in"] = 0.5 * (before["area_out"] + after["area_in"])
         lengths = np.array([r["length"] for r in rows])
         ref = DuctRef(
@@ -183,7 +184,8 @@ def _cells_of(s: Segment, least: int) -> list[dict[str, float]]:
         rows.append(
             {
                 "length": step, "area_in": area_of(b0), "area_out": area_of(b1), "volume": volume,
-                "bore": math.sqrt(volume / step * 4.0 / math.pi), "wall": s.wall, "wall_temperature": s.wall_temperature,
+                "bore": math.sqrt(volume / step * 4.0 / math.pi), "wall": s.wall,
+                "wall_temperature": s.wall_temperature,
                 "loss_per_length": s.loss / s.length, "heat_factor": s.heat_factor,
                 "friction_factor": s.friction_factor, "thickness": s.thickness,
             }

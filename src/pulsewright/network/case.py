@@ -62,13 +62,9 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
     inside = GasState(p=air.pressure, T=air.temperature, yv=fuel)
     outside = GasState(p=air.pressure, T=air.temperature)
     breathed = outside if options.mixture is None else inside
-    hot = GasState(
-        p=air.pressure, T=START_EXHAUST_T, yb=1.0, yz=1.0 / (1.0 + START_LAMBDA * charge.air_fuel_ratio)
-    )
+    hot = GasState(p=air.pressure, T=START_EXHAUST_T, yb=1.0, yz=1.0 / (1.0 + START_LAMBDA * charge.air_fuel_ratio))
     intake = IntakeBuilder(setup=setup, assembly=assembly, options=options, outside=breathed, inside=inside).build()
-    builder = ExhaustBuilder(
-        setup=setup, assembly=assembly, options=options, rpm=rpm, hot=hot, outside=outside
-    )
+    builder = ExhaustBuilder(setup=setup, assembly=assembly, options=options, rpm=rpm, hot=hot, outside=outside)
     exhaust = builder.build()
     cylinders = [_cylinder(setup, assembly, inside, firing) for firing in setup.engine.firing]
     intake_valves, exhaust_valves = [], []

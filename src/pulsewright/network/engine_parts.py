@@ -50,7 +50,10 @@ def lift_curve(valve: Valve) -> tuple[np.ndarray, np.ndarray]:
 def valve_table(engine: Engine) -> np.ndarray:
     """Effective areas of all intake and all exhaust valves of a cylinder. (2, 1442) [m²]"""
     table = np.zeros((2, DEGREES + 2))
-    sides = ((engine.intake_valve, engine.intake_port, inlet_area), (engine.exhaust_valve, engine.exhaust_port, exhaust_area))
+    sides = (
+        (engine.intake_valve, engine.intake_port, inlet_area),
+        (engine.exhaust_valve, engine.exhaust_port, exhaust_area),
+    )
     for row, (valve, port, area) in enumerate(sides):
         throat = area_of(port.bore) / valve.count
         _, lift = lift_curve(valve)
@@ -125,4 +128,3 @@ def _enthalpy(charge: Charge, stock: int, temperature: float) -> float:
     t = temperature / 1000.0
     k = charge.gas.energy[stock]
     return float(np.sum(k * t ** np.arange(1, k.size + 1)) + charge.gas.gas_constant[stock] * temperature)
-

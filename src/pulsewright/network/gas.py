@@ -11,7 +11,6 @@ from pulsewright.physics.gas_properties import DRY_AIR, RICH_LAMBDA, WorkingGas,
 from pulsewright.physics.humid_air import humidity_ratio, vapour_pressure
 
 
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Charge:
     """Outside air and the gas it makes with the fuel."""

@@ -132,7 +132,7 @@ class IntakeBuilder:
         self.plan.lines[cylinder] = line
 
     def _mouth(self, line: Line, box: int | None) -> None:
-        assert line.head is not None  # noqa: S101 - the body is always laid
+        assert line.head is not None
         if box is not None:
             self.assembly.join(line.head, box, line.head.area, line.head.area / math.sqrt(1.0 + ROUNDED_ENTRY))
             self.plan.bowls.append(box)
@@ -157,12 +157,13 @@ class IntakeBuilder:
         """A still-air box behind a short mouth as wide as the first duct."""
         intake = self.setup.intake
         box = self.assembly.add_reservoir(VOLUME, self.inside, volume=intake.plenum or 1.0)
-        first = intake.before_carburettor[0].bore_in if intake.before_carburettor else self.setup.carburettors[0].throttle_bore
+        before, carburettors = intake.before_carburettor, self.setup.carburettors
+        first = before[0].bore_in if before else carburettors[0].throttle_bore
         bore = first * math.sqrt(len(self.setup.carburettors))
         neck = self._line()
         neck.add(self._segment(Duct(length=0.06, bore_in=bore, bore_out=bore), DUCT_CELL, 0.0))
         end = neck.close_line()
-        assert neck.head is not None  # noqa: S101
+        assert neck.head is not None
         self.assembly.join(end, box, end.area, end.area / math.sqrt(1.0 + FLANGED_ENTRY))
         joint, _ = self._open_air(neck.head)
         self.plan.mouth_joints.append(joint)

@@ -137,8 +137,8 @@ def _model_notes(split: Split | None, pulls: SessionPulls, imposed: bool) -> lis
         notes.append("the measured mixture cannot be used; the model meters fuel by the sheet's jets")
     if split is not None and pulls.hole is not None and abs(split.rpm - split.measured_rpm) > 50.0:
         notes.append(
-            f"the model's own hole lies at {split.rpm:.0f} rpm, the measured one at {split.measured_rpm:.0f} rpm; shares "
-            "are read at the model's"
+            f"the model's own hole lies at {split.rpm:.0f} rpm, the measured one at {split.measured_rpm:.0f} rpm; "
+            "shares are read at the model's"
         )
     if pulls.hole is None:
         notes.append("there is no hole: shares, where given, are of the broad loss in the middle of the riding band")

@@ -43,6 +43,7 @@ LONGER_BY = 0.15  # [m] slip-on extension
 STEP_LEANER = 1.03  # what one main jet step does to lambda at most, common practice
 LEAN_ROOM = 2  # steps that must fit under the gate
 
+
 def next_tests(
     session: Session,
     pulls: SessionPulls,
@@ -102,7 +103,8 @@ def _wave_tests(
             NextTest(
                 do=f"put the exhaust of setup {best.second} back and prove it: three pulls with, three without, three "
                 "with again, head at the same temperature",
-                expect=f"torque at {best.bottom_rpm:.0f} rpm {best.bottom_percent:+.0f} % as before, within its interval",
+                expect=f"torque at {best.bottom_rpm:.0f} rpm {best.bottom_percent:+.0f} % as before, within its "
+                "interval",
                 tells_apart=(EXHAUST_WAVE, MEASUREMENT),
                 minutes=45.0,
             ),
@@ -121,8 +123,8 @@ def _wave_tests(
         tests.append(
             NextTest(
                 do=do,
-                expect=f"about {100.0 * change:+.0f} % of torque near {bottom:.0f} rpm by the unfitted model if the exhaust wave "
-                "is to blame; nothing if it is not",
+                expect=f"about {100.0 * change:+.0f} % of torque near {bottom:.0f} rpm by the unfitted model if the "
+                "exhaust wave is to blame; nothing if it is not",
                 tells_apart=(EXHAUST_WAVE, MIXTURE_RICH, IGNITION),
                 minutes=minutes,
             )
@@ -147,8 +149,10 @@ def _kept_jets(session: Session, pulls: SessionPulls) -> list[NextTest]:
     best, highest = max(safe, key=lambda row: row[0].mean_percent)
     return [
         NextTest(
-            do=f"keep the jets of setup {best.second} and prove them in the order {best.first}-{best.second}-{best.first}",
-            expect=f"{best.mean_percent:+.1f} % of torque in the riding band again, lambda no higher than {highest:.2f}",
+            do=f"keep the jets of setup {best.second} and prove them in the order "
+            f"{best.first}-{best.second}-{best.first}",
+            expect=f"{best.mean_percent:+.1f} % of torque in the riding band again, lambda no higher than "
+            f"{highest:.2f}",
             tells_apart=(MIXTURE_RICH, MEASUREMENT),
             minutes=30.0,
         )

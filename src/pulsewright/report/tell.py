@@ -62,12 +62,8 @@ def story_of(answer: Answer, field: EchoField | None = None) -> Story:
             Evidence(what=v.what, supports=v.supports, against=v.against, weight=v.weight) for v in e.evidence
         ),
         tried=tuple(_tried(answer, c) for c in pulls.comparisons),
-        next=tuple(
-            NextStep(do=t.do, expect=t.expect, tells_apart=t.tells_apart, minutes=t.minutes) for t in e.next
-        ),
-        safety=tuple(
-            SafetyNote(what=n.what, level=n.level, setup=n.setup, rpm=n.rpm or None) for n in e.safety
-        ),
+        next=tuple(NextStep(do=t.do, expect=t.expect, tells_apart=t.tells_apart, minutes=t.minutes) for t in e.next),
+        safety=tuple(SafetyNote(what=n.what, level=n.level, setup=n.setup, rpm=n.rpm or None) for n in e.safety),
         leanest=_leanest(answer),
         unknowns=tuple(note for note in e.notes if not note.startswith(IN_THE_CONDITIONS)),
         assumptions=_assumptions(answer),
@@ -83,9 +79,7 @@ def machine_name(session: Session) -> str:
 def best_setup(answer: Answer) -> str | None:
     """The safe setup with the most proven torque in the riding band; None where none is proven."""
     dangerous = dangerous_setups(answer)
-    better = [
-        c for c in answer.pulls.comparisons if c.proven and c.mean_percent > 0.0 and c.second not in dangerous
-    ]
+    better = [c for c in answer.pulls.comparisons if c.proven and c.mean_percent > 0.0 and c.second not in dangerous]
     return max(better, key=lambda c: c.mean_percent).second if better else None
 
 
@@ -179,9 +173,7 @@ def _leanest(answer: Answer) -> Leanest | None:
     point = answer.explanation.leanest
     if point is None:
         return None
-    return Leanest(
-        value=point.value, rpm=point.rpm, setup=point.setup, limit=point.gate, trustworthy=point.trusted
-    )
+    return Leanest(value=point.value, rpm=point.rpm, setup=point.setup, limit=point.gate, trustworthy=point.trusted)
 
 
 def _assumptions(answer: Answer) -> tuple[Assumed, ...]:

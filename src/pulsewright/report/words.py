@@ -21,10 +21,8 @@ TEXT = {
     "picture_heading_no_band": "Torque and mixture over engine speed",
     "no_hole": "No hole was found in the torque curve.",
     "no_curves": "There are no torque curves to show: no pull could be read.",
-    "no_lambda": "There is no lambda channel in these pulls, so nothing here says whether the mixture is "
-    "safe.",
-    "how_to_read": "Thin lines were measured, thick lines are computed. Dashed is the machine before the "
-    "change.",
+    "no_lambda": "There is no lambda channel in these pulls, so nothing here says whether the mixture is safe.",
+    "how_to_read": "Thin lines were measured, thick lines are computed. Dashed is the machine before the change.",
     "table_caption": "Measured torque and lambda in numbers",
     "table_open": "The same in numbers",
     "cause_heading": "Why it happens",
@@ -54,8 +52,7 @@ TEXT = {
     "assumptions_heading": "Assumed, because it was not on the sheet",
     "no_assumptions": "Every value that the model needs was on the sheet.",
     "conditions_heading": "Conditions",
-    "no_conditions": "The conditions of the pulls were not noted. Do not compare these curves with other "
-    "days.",
+    "no_conditions": "The conditions of the pulls were not noted. Do not compare these curves with other days.",
     "cautions_heading": "Cautions and law",
     "interval_note": "In brackets: the range in which the change lies with 95\u202f% certainty, judged on "
     "whole pulls. "
@@ -83,10 +80,8 @@ CAUTIONS = (
     "carbon monoxide alarm at head height; open doors and fans are not enough.",
     "Open pipes hurt ears within minutes. Wear plugs and muffs on the dyno, and mind the neighbours.",
     "Nobody stands behind or beside a turning wheel. Check straps, chock, tyre and chain before every pull.",
-    "Keep face and hands away from the carburettor mouth: the fog there is fuel. Have an extinguisher in "
-    "reach.",
-    "Pipe, head and anything fitted to the pipe stay hot. Lock every bolt or plate: a lost one is a "
-    "projectile.",
+    "Keep face and hands away from the carburettor mouth: the fog there is fuel. Have an extinguisher in reach.",
+    "Pipe, head and anything fitted to the pipe stay hot. Lock every bolt or plate: a lost one is a projectile.",
     "After any change that fills a hole, listen for knock and check lambda there again: the cylinder now "
     "fills "
     "better just where it used to be idle.",
@@ -122,8 +117,7 @@ CAUSES = {
     "mixture rich": "The engine gets more fuel than it can burn, over a wide range of speed. Some of the "
     "torque is "
     "lost that way, and plugs and oil suffer. The exhaust is not the first suspect.",
-    "mixture lean": "The engine gets too little fuel. That costs torque, and at full throttle it is "
-    "dangerous.",
+    "mixture lean": "The engine gets too little fuel. That costs torque, and at full throttle it is dangerous.",
     "mixture": "The mixture is off where the torque is lost.",
     "fuel starvation": "Fuel does not reach the carburettor as fast as the engine uses it. The longer the "
     "pull, the "
@@ -153,8 +147,7 @@ BACK_PRESSURE = (
 )
 
 FINDINGS = {
-    "exhaust wave": "The hole{at} comes mainly from the echo in the exhaust pipe: look at the pipe first, "
-    "jets later.",
+    "exhaust wave": "The hole{at} comes mainly from the echo in the exhaust pipe: look at the pipe first, jets later.",
     "intake wave": "The hole{at} comes mainly from a wave in the intake.",
     "mixture rich": "The engine runs too rich{at}: look at the jets first.",
     "mixture lean": "The engine runs too lean{at}: richen it before any further full-throttle pull.",
@@ -175,9 +168,7 @@ def finding(story: Story) -> str:
     if story.finding.strip():
         return story.finding.strip()
     at = f" at {rpm(story.hole.rpm_bottom)}" if story.hole else ""
-    pattern = FINDINGS.get(
-        story.verdict, "Verdict: " + story.verdict.replace("{", "{{").replace("}", "}}") + "."
-    )
+    pattern = FINDINGS.get(story.verdict, "Verdict: " + story.verdict.replace("{", "{{").replace("}", "}}") + ".")
     return pattern.format(at=at)
 
 
@@ -294,9 +285,7 @@ def weight(value: float | None) -> str:
 def speaks(item: Evidence) -> str:
     """For and against what the evidence speaks, and how strongly."""
     sides = [f"speaks for {item.supports}"] if item.supports else []
-    sides += (
-        [f"against {item.against}" if sides else f"speaks against {item.against}"] if item.against else []
-    )
+    sides += [f"against {item.against}" if sides else f"speaks against {item.against}"] if item.against else []
     strength = weight(item.weight)
     return ", ".join([*sides, *([strength] if strength else [])])
 

@@ -79,7 +79,7 @@ def _knock(prediction: Prediction) -> list[Caution]:
             cylinder=None,
             rpm=_speeds(prediction.rpm, where),
             level=level,
-        )  # fmt: skip
+        )
         for where, level, what in rows
         if where.any()
     ]

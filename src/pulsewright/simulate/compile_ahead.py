@@ -27,9 +27,7 @@ def nothing_compiled() -> bool:
 def compile_side_by_side(capacity: int) -> None:
     """Compile the kernels of one capacity class on two cores; whatever goes wrong is left to the first run."""
     order = TOLD_TO.format(half=1, capacity=capacity)
-    with subprocess.Popen(
-        [sys.executable, "-c", order], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    ) as other:
+    with subprocess.Popen([sys.executable, "-c", order], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as other:
         compile_half(0, capacity)
         try:
             other.wait(PATIENCE)

@@ -85,9 +85,7 @@ def echo_field(case: Case, rpm: float, cylinder: int, cycle: CycleResult, outcom
         echo_sign="pressure" if strength > 0.0 else "suction",
         sentence="",
     )
-    trip = round_trip(
-        forward[0], returning[0], 12.0 * rpm * float(np.trapezoid(1.0 / sound.mean(axis=1), at))
-    )
+    trip = round_trip(forward[0], returning[0], 12.0 * rpm * float(np.trapezoid(1.0 / sound.mean(axis=1), at)))
     during = (lift_in > 0.0) & (lift_out > 0.0) & (np.sign(returning[0]) == np.sign(strength))
     past_valves = _past_valves(case, cylinder, cycle, during)
     return replace(field, sentence=echo_sentence(field, trip, past_valves, outcome))

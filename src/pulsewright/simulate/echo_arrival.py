@@ -13,9 +13,7 @@ CLEAR = 0.05  # of the strongest wave that leaves the valve; a weaker echo is no
 ALIKE = 0.6  # correlation from which a returning wave counts as the delayed leaving wave
 
 
-def echo_arrival(
-    crank: Floats, leaving: Floats, returning: Floats, lift_in: Floats, lift_out: Floats
-) -> int | None:
+def echo_arrival(crank: Floats, leaving: Floats, returning: Floats, lift_in: Floats, lift_out: Floats) -> int | None:
     """Index of the crank angle at which the wave that comes back is strongest around overlap, or None.
 
     leaving, returning : (n,) waves at the valve [Pa]. Peaks and valleys of the returning wave count by

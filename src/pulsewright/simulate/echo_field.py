@@ -68,9 +68,7 @@ class EchoField:
         shape = (self.place.size, self.crank_deg.size)
         for name in ("pressure", "forward", "returning"):
             if getattr(self, name).shape != shape:
-                raise ValueError(
-                    f"{name} has shape {getattr(self, name).shape}, place and crank_deg ask for {shape}"
-                )
+                raise ValueError(f"{name} has shape {getattr(self, name).shape}, place and crank_deg ask for {shape}")
         for name in ("lift_intake", "lift_exhaust"):
             if getattr(self, name).shape != self.crank_deg.shape:
                 raise ValueError(f"{name} has shape {getattr(self, name).shape}, not {self.crank_deg.shape}")

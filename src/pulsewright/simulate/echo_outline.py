@@ -22,9 +22,7 @@ from pulsewright.simulate.echo_field import OutlinePart
 from pulsewright.units import show
 
 
-def outline_of(
-    setup: Setup, cylinder: int, rpm: float, cut_at: float | None = None
-) -> tuple[OutlinePart, ...]:
+def outline_of(setup: Setup, cylinder: int, rpm: float, cut_at: float | None = None) -> tuple[OutlinePart, ...]:
     """Parts of a cylinder's route from the valve outwards.
 
     rpm : sets the angle of a butterfly. cut_at : place [m] where a non-reflecting end cuts the route off.

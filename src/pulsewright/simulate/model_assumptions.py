@@ -12,18 +12,42 @@ from pulsewright.simulate import cycle
 def model_assumptions(setup: Setup, options: Options) -> list[Assumption]:
     """The assumptions that move torque or mixture most, with their values."""
     rows = [
-        ("model.burn_duration", f"{engine_parts.BURN_DURATION:.0f} deg", "whole burn at the reference point, scaled by speed, mixture and residual gas"),
+        (
+            "model.burn_duration",
+            f"{engine_parts.BURN_DURATION:.0f} deg",
+            "whole burn at the reference point, scaled by speed, mixture and residual gas",
+        ),
         ("model.friction", f"{cycle.FRICTION_FACTOR:.2f} x Chen-Flynn", "published friction is of a heavier engine"),
-        ("model.pipe_walls", f"{cycle.WALL_WARMTH:.0%} of the way from shop air to balance", "a pull is short"),
+        ("model.pipe_walls", f"{100.0 * cycle.WALL_WARMTH:.0f} % of the way from shop air to balance", "short pulls"),
         ("model.exhaust_port_wall", f"{exhaust_line.PORT_WALL:.0f} K", "not measured"),
-        ("model.chamber_wall", f"{engine_parts.CHAMBER_WALL[setup.engine.cooling]:.0f} K", f"{setup.engine.cooling} cooling"),
-        ("model.outside_exhaust_end", f"{mouth.ZONE_LENGTH * 1e3:.0f} mm of pipe filled with mixed gas", "what is drawn back in at the open end; nobody measures it"),
+        (
+            "model.chamber_wall",
+            f"{engine_parts.CHAMBER_WALL[setup.engine.cooling]:.0f} K",
+            f"{setup.engine.cooling} cooling",
+        ),
+        (
+            "model.outside_exhaust_end",
+            f"{mouth.ZONE_LENGTH * 1e3:.0f} mm of pipe filled with mixed gas",
+            "what is drawn back in at the open end; nobody measures it",
+        ),
     ]  # fmt: skip
     if options.mixture is None:
         rows += [
-            ("model.blown_back_fuel", f"{intake_line.KEPT_FUEL:.0%} breathed in again", "fuel blown out of the mouth stays as fog in front of it"),
-            ("model.fuel_column", f"{engine_parts.COLUMN:.0f} 1/m", "length over area of the fuel passages; sets how fast fuel follows suction"),
-            ("model.nozzle_suction", f"{engine_parts.MAIN_SHARE:.0%} of the throat's", "where the nozzle ends in the venturi"),
+            (
+                "model.blown_back_fuel",
+                f"{100.0 * intake_line.KEPT_FUEL:.0f} % breathed in again",
+                "fuel blown out of the mouth stays as fog in front of it",
+            ),
+            (
+                "model.fuel_column",
+                f"{engine_parts.COLUMN:.0f} 1/m",
+                "length over area of the fuel passages; sets how fast fuel follows suction",
+            ),
+            (
+                "model.nozzle_suction",
+                f"{100.0 * engine_parts.MAIN_SHARE:.0f} % of the throat's",
+                "where the nozzle ends in the venturi",
+            ),
             ("model.wall_film", "none", "fuel is carried as vapour; no liquid film on the manifold"),
         ]  # fmt: skip
     return [Assumption(key=key, value=value, why=why) for key, value, why in rows]

@@ -33,9 +33,7 @@ def predict(
     options = options or Options()
     load_kernels(setup, options)
     begin = time.perf_counter()
-    points = sweep(
-        setup, speeds, options, mixture=mixture, within=within, progress=progress, threads=threads
-    )
+    points = sweep(setup, speeds, options, mixture=mixture, within=within, progress=progress, threads=threads)
     return gather(
         points,
         level=FINAL,

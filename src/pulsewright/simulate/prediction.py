@@ -46,9 +46,7 @@ class Prediction:
         return data
 
 
-def gather(
-    points: Sequence[SpeedPoint], *, level: str, wall_s: float, assumptions: Sequence[Assumption]
-) -> Prediction:
+def gather(points: Sequence[SpeedPoint], *, level: str, wall_s: float, assumptions: Sequence[Assumption]) -> Prediction:
     """Turn the points of a sweep into curves."""
 
     def curve(name: str, scale: float = 1.0) -> np.ndarray:
@@ -70,7 +68,9 @@ def gather(
         volumetric_efficiency=curve("volumetric_efficiency"),
         lambda_delivered=curve("lambda_delivered"),
         lambda_trapped=curve("lambda_trapped"),
-        lambda_sensor={k: np.array([p.lambda_sensor.get(k, math.nan) for p in points]) for k in points[0].lambda_sensor},
+        lambda_sensor={
+            name: np.array([p.lambda_sensor.get(name, math.nan) for p in points]) for name in points[0].lambda_sensor
+        },
         residual_fraction=curve("residual"),
         reversed_air_fraction=curve("reversed_air"),
         exhaust_temperature_k=curve("exhaust_temperature"),

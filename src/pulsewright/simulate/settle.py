@@ -63,7 +63,8 @@ def settled(history: Sequence[CycleResult], within: Tolerance) -> bool:
     a, b, c = history[-3:]
     if left_to_go(a.torque, b.torque, c.torque) > max(within.torque * abs(c.torque), TORQUE_FLOOR):
         return False
-    if any(left_to_go(*masses) > within.mass * masses[2] for masses in zip(a.trapped, b.trapped, c.trapped, strict=True)):
+    trapped = zip(a.trapped, b.trapped, c.trapped, strict=True)
+    if any(left_to_go(*masses) > within.mass * masses[2] for masses in trapped):
         return False
     lambdas = zip(a.trapped_lambda, b.trapped_lambda, c.trapped_lambda, strict=True)
     return all(left_to_go(*row) <= within.mixture for row in lambdas)

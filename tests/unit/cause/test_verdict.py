@@ -54,5 +54,6 @@ def test_the_model_counts_by_its_share_and_by_what_comes_back():
     assert model_evidence(None) == []
     assert model_evidence(split(0.4, 0.2)) == []  # not even half of it
     strong, weak = model_evidence(split(0.9, 0.1))[0], model_evidence(split(0.9, 0.01))[0]
-    assert strong.supports == EXHAUST_WAVE and strong.weight == pytest.approx(0.9)
+    assert strong.supports == EXHAUST_WAVE
+    assert strong.weight == pytest.approx(0.9)
     assert weak.weight < 0.3 * strong.weight

@@ -13,7 +13,8 @@ def test_a_capacity_has_one_dtype_for_the_life_of_the_process():
     again = layout.cells_dtype(layout.CAPACITIES[0])
     other = layout.cells_dtype(layout.CAPACITIES[1])
     assert id(again) == address
-    assert other is not again and other["rho"].shape != again["rho"].shape
+    assert other is not again
+    assert other["rho"].shape != again["rho"].shape
 
 
 def test_no_capacity_puts_all_fields_into_the_same_cache_sets():

@@ -53,7 +53,8 @@ def test_a_longer_pipe_is_longer_by_that_much_and_nothing_else_moves():
     setup = setup_from_text(SHEET, "test")
     longer = with_longer_pipe(setup, 0.15)
     assert longer.exhaust.route[1][0].length == pytest.approx(0.95)
-    assert longer.engine == setup.engine and longer.carburettors == setup.carburettors
+    assert longer.engine == setup.engine
+    assert longer.carburettors == setup.carburettors
 
 
 def test_nothing_is_pushed_into_a_muffler():

@@ -72,9 +72,7 @@ def burst(seconds: float, first: float, second: float) -> tuple[np.ndarray, np.n
 @pytest.mark.parametrize(("first", "second", "part"), [(1.1e5, REST, 0), (REST, 1.1e5, 1)])
 def test_a_wave_that_the_solver_sends_down_a_tube_shows_up_in_one_part(first, second, part):
     both = burst(0.003, first, second)
-    quiet_half = (
-        slice(220, 400) if part == 0 else slice(0, 180)
-    )  # the wave runs into it; past what it drags along
+    quiet_half = slice(220, 400) if part == 0 else slice(0, 180)  # the wave runs into it; past what it drags along
     sent, other = both[part][quiet_half], both[1 - part][quiet_half]
     assert sent.max() > 4000.0
     assert np.abs(other).max() < 0.005 * sent.max()
