@@ -250,9 +250,7 @@ def remark(day: str, number: int) -> str:
     return ""
 
 
-def make(
-    folder: Path, *, sheet: str, day: str = DAY, speeds: Sequence[float] = tuple(range(1600, 5801, 100))
-) -> Path:
+def make(folder: Path, *, sheet: str, day: str = DAY, speeds: Sequence[float] = tuple(range(1600, 5801, 100))) -> Path:
     """Write session.toml, setup.toml where it is missing, and the pulls of a day; return the folder."""
     (folder / "pulls").mkdir(parents=True, exist_ok=True)
     if not (folder / "setup.toml").exists():

@@ -164,9 +164,7 @@ def write_session(
     return folder
 
 
-def day(
-    setups: str, *, log: Log | None = None, scatter: float = 0.007, seed: int = 0
-) -> list[tuple[str, Log]]:
+def day(setups: str, *, log: Log | None = None, scatter: float = 0.007, seed: int = 0) -> list[tuple[str, Log]]:
     """Pulls of a day: one letter a pull, each with its own gain and noise."""
     random = np.random.default_rng(1000 + seed)
     return [

@@ -65,9 +65,7 @@ def _comment(draw: Draw) -> str:
 
 
 def _head(draw: Draw) -> str:
-    return (
-        f'# invented for a test\nformat = "pulsewright setup 1"{_comment(draw)}\nname = "drawn at random"\n'
-    )
+    return f'# invented for a test\nformat = "pulsewright setup 1"{_comment(draw)}\nname = "drawn at random"\n'
 
 
 def _engine(draw: Draw, cylinders: int, bore: int) -> str:
@@ -101,9 +99,7 @@ check_lift = {check_lift}"""
 
 
 def _port(draw: Draw, name: str, bore: float) -> str:
-    lines = _some(
-        draw, f"length = {length(draw, 30, 120)}", f"bore = {length(draw, 0.35 * bore, 0.45 * bore)}"
-    )
+    lines = _some(draw, f"length = {length(draw, 30, 120)}", f"bore = {length(draw, 0.35 * bore, 0.45 * bore)}")
     return f"[engine.{name}_port]\n{lines}" if lines else ""
 
 
@@ -132,9 +128,7 @@ def _carburettor(draw: Draw, feeds: list[int], throttle: int) -> str:
     venturi = throttle * draw(st.integers(78, 92)) / 100
     jet = draw(st.integers(42, 56)) / 1000 * venturi
     main = draw(
-        st.sampled_from(
-            [f'"{jet:.3f} mm"', f'{{ number = {100 * jet:.0f}, means = "hundredths of a millimetre" }}']
-        )
+        st.sampled_from([f'"{jet:.3f} mm"', f'{{ number = {100 * jet:.0f}, means = "hundredths of a millimetre" }}'])
     )
     rest = _some(
         draw,
@@ -182,9 +176,7 @@ def _exhaust(draw: Draw, cylinders: int, bore: int) -> str:
             pieces.append('{ piece = "join", into = "collector 1" }')
         else:
             if shape == "crossover" and number == 1:
-                pieces.append(
-                    '{ piece = "crossover", to = 2, at = "200 mm", bore = "18 mm", length = "150 mm" }'
-                )
+                pieces.append('{ piece = "crossover", to = 2, at = "200 mm", bore = "18 mm", length = "150 mm" }')
             pieces += _outlet(draw, pipe)
         lines.append(_route(f"route.{number}", pieces))
     if shape == "collector":
@@ -214,13 +206,9 @@ def _outlet(draw: Draw, bore: int) -> list[str]:
     middle = {
         "nothing": [],
         "bolt": [f'{{ piece = "cross-bolt", diameter = "{0.2 * bore:.1f} mm", from_end = "40 mm" }}'],
-        "plate": [
-            f'{{ piece = "plate", width = "{0.35 * bore:.1f} mm", angle = "45 deg", from_end = "40 mm" }}'
-        ],
+        "plate": [f'{{ piece = "plate", width = "{0.35 * bore:.1f} mm", angle = "45 deg", from_end = "40 mm" }}'],
         "disc": ['{ piece = "disc", open_area_fraction = "60 %" }'],
-        "insert": [
-            f'{{ piece = "insert", length = "180 mm", bore = "{0.75 * bore:.1f} mm", packed = true }}'
-        ],
+        "insert": [f'{{ piece = "insert", length = "180 mm", bore = "{0.75 * bore:.1f} mm", packed = true }}'],
         "muffler": [_muffler(draw, bore), f'{{ piece = "pipe", length = "120 mm", bore = "{bore} mm" }}'],
         "valve": [f'{{ piece = "valve", bore = "{bore} mm", angle_by_rpm = [[2000, 40], [4000, 0]] }}'],
     }

@@ -106,7 +106,5 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     return "did you mean " + " or ".join(close) + "?" if close else "known here: " + ", ".join(names)
 
 
-def _rebuild(
-    kind: type[PulsewrightError], what: str, where: str | None, hint: str | None
-) -> PulsewrightError:
+def _rebuild(kind: type[PulsewrightError], what: str, where: str | None, hint: str | None) -> PulsewrightError:
     return kind(what, where=where, hint=hint)

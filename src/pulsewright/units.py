@@ -35,14 +35,10 @@ KINDS: dict[str, Kind] = {
     "angle_deg": Kind(
         inside="degree", shown="°", bare=True, example="'32 deg'", only=("degree", "degrees", "rad", "radian")
     ),
-    "temperature": Kind(
-        inside="K", shown="°C", offset=273.15, zero=False, example="'18 degC', '64 degF' or '291 K'"
-    ),
+    "temperature": Kind(inside="K", shown="°C", offset=273.15, zero=False, example="'18 degC', '64 degF' or '291 K'"),
     "temperature_difference": Kind(inside="delta_degC", shown="K", example="'5 K'"),
     "pressure": Kind(inside="Pa", shown="kPa", scale=1e3, example="'100.2 kPa', '1002 hPa' or '29.6 inHg'"),
-    "speed_rpm": Kind(
-        inside="rpm", shown="rpm", bare=True, example="'2200 rpm'", only=("rpm", "rps", "rad/s")
-    ),
+    "speed_rpm": Kind(inside="rpm", shown="rpm", bare=True, example="'2200 rpm'", only=("rpm", "rps", "rad/s")),
     "speed": Kind(inside="m/s", shown="km/h", scale=1 / 3.6, example="'90 km/h'"),
     "time": Kind(inside="s", shown="s", example="'0.12 s'"),
     "frequency": Kind(inside="Hz", shown="Hz", example="'50 Hz'", only=("Hz", "kHz", "1/s")),
@@ -166,12 +162,8 @@ def _converted(number: float, unit: str, value: Any, kind: str, rule: Kind, wher
         given = registry.Quantity(number, name)
         result = float(given.to(rule.inside).magnitude)
     except pint.DimensionalityError:
-        raise _refused(
-            f"'{value}' is not {_name(kind)}: '{unit}' measures something else", rule, where
-        ) from None
-    except (
-        Exception
-    ):  # pint raises many kinds for text that is no unit: token, syntax, attribute, type errors
+        raise _refused(f"'{value}' is not {_name(kind)}: '{unit}' measures something else", rule, where) from None
+    except Exception:  # pint raises many kinds for text that is no unit: token, syntax, attribute, type errors
         raise _refused(f"'{value}': '{unit}' is not a unit known here", rule, where) from None
     if not math.isfinite(result):
         raise _refused(f"'{value}' is not finite", rule, where)

@@ -70,9 +70,7 @@ def test_any_table_in_any_dialect_reads_back_equal(data):
     text, _ = decode(write(table, dialect), where="file")
     decimal, thousands = dialect["form"]
     read, refused = _try(lambda: read_table(text, where="file"))
-    if (
-        read is None
-    ):  # three places look like thousands: then the user is asked, and with the answer the file reads
+    if read is None:  # three places look like thousands: then the user is asked, and with the answer the file reads
         assert refused is not None
         assert "decimal or a thousands mark" in refused.what
         assert dialect["places"] == 3

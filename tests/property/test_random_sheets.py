@@ -28,9 +28,7 @@ JUNK = st.one_of(
     st.integers(-(10**9), 10**9),
     st.floats(),
     st.text(max_size=12),
-    st.sampled_from(
-        ["-1 mm", "1e400 mm", "nan mm", "44", "44 kg", "1/0 in", "petrol", [], [[]], [1, "x"], {"a": 1}]
-    ),
+    st.sampled_from(["-1 mm", "1e400 mm", "nan mm", "44", "44 kg", "1/0 in", "petrol", [], [[]], [1, "x"], {"a": 1}]),
 )
 
 
@@ -148,9 +146,7 @@ def test_any_path_is_known_or_refused_in_words(path: str, value: str):
 
 
 @few
-@given(
-    path=st.from_regex(r"[a-z_]+(\.[a-z0-9_]+){0,3}", fullmatch=True), value=st.text(min_size=1, max_size=20)
-)
+@given(path=st.from_regex(r"[a-z_]+(\.[a-z0-9_]+){0,3}", fullmatch=True), value=st.text(min_size=1, max_size=20))
 def test_set_takes_any_text_as_value(path: str, value: str):
     if not value.strip():
         return

@@ -6,9 +6,7 @@ from pulsewright.outside.tables import table
 from pulsewright.physics.fuel import blend, density_at, named_fuel
 
 
-@pytest.mark.parametrize(
-    ("kind", "row"), [("E5", "E5 in"), ("E10", "E10 in"), ("E15", "E15 in"), ("E85", "E85 in")]
-)
+@pytest.mark.parametrize(("kind", "row"), [("E5", "E5 in"), ("E10", "E10 in"), ("E15", "E15 in"), ("E85", "E85 in")])
 def test_blend_needs_the_air_of_its_atoms(kind: str, row: str):
     printed = next(r for r in table("stoich_afr") if r["fuel"].startswith(row))
     fuel = named_fuel(kind)

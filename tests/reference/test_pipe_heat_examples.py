@@ -20,9 +20,7 @@ def test_still_air_round_a_steam_pipe():
     assert h == pytest.approx(23.3 * 0.0313 / 0.100, rel=0.03)  # conductivity of table A.4 at 367 K
 
 
-@pytest.mark.parametrize(
-    ("temperature", "micro"), [(300.0, 18.46), (600.0, 30.58), (1000.0, 42.44), (1200.0, 47.30)]
-)
+@pytest.mark.parametrize(("temperature", "micro"), [(300.0, 18.46), (600.0, 30.58), (1000.0, 42.44), (1200.0, 47.30)])
 def test_viscosity_of_hot_air(temperature: float, micro: float):
     """Table A.4, air; Sutherland's law runs 2 to 3 % low above 1000 K."""
     assert viscosity(temperature) * 1e6 == pytest.approx(micro, rel=0.03)

@@ -67,9 +67,7 @@ def broken_doors(source: Path) -> list[str]:
             if other not in FLOORS:
                 wrong.append(f"{path.relative_to(source)}:{line}: '{other}' is no room of the house")
             elif not room or not may_import(room, other):
-                wrong.append(
-                    f"{path.relative_to(source)}:{line}: {room or 'the package itself'} imports {other}"
-                )
+                wrong.append(f"{path.relative_to(source)}:{line}: {room or 'the package itself'} imports {other}")
     return wrong
 
 

@@ -41,12 +41,8 @@ def test_links_lead_somewhere(page: Path):
 
 
 def test_every_page_is_in_the_table_of_contents():
-    listed = set(
-        re.findall(r"^[a-z-]+/[a-z-]+$", (DOCS / "index.md").read_text(encoding="utf-8"), re.MULTILINE)
-    )
-    there = {
-        str(page.relative_to(DOCS).with_suffix("")) for page in DOCS.rglob("*.md") if page.parent != DOCS
-    }
+    listed = set(re.findall(r"^[a-z-]+/[a-z-]+$", (DOCS / "index.md").read_text(encoding="utf-8"), re.MULTILINE))
+    there = {str(page.relative_to(DOCS).with_suffix("")) for page in DOCS.rglob("*.md") if page.parent != DOCS}
     assert listed == {name for name in there if not name.startswith("_build")}
 
 
@@ -60,9 +56,7 @@ def words_of(key: object) -> set[str]:
     if dataclasses.is_dataclass(key) and not isinstance(key, type):
         for field in dataclasses.fields(key):
             value = getattr(key, field.name)
-            parts = (
-                value.values() if hasattr(value, "values") else value if isinstance(value, tuple) else [value]
-            )
+            parts = value.values() if hasattr(value, "values") else value if isinstance(value, tuple) else [value]
             for part in parts:
                 found |= words_of(part)
     return found

@@ -19,9 +19,7 @@ def kept_files() -> list[Path]:
     done = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True)
     if done.returncode == 0 and done.stdout:
         return [path for name in done.stdout.split("\0") if name and (path := ROOT / name).is_file()]
-    return [
-        path for folder in ("src", "tests", "docs", "requirements") for path in (ROOT / folder).rglob("*.*")
-    ]
+    return [path for folder in ("src", "tests", "docs", "requirements") for path in (ROOT / folder).rglob("*.*")]
 
 
 def test_no_file_is_large():

@@ -84,12 +84,7 @@ def parse_set(text: str) -> Change:
 
 
 def _pair(change: Any, where: str) -> Change:
-    if (
-        isinstance(change, list | tuple)
-        and len(change) == 2
-        and isinstance(change[0], str)
-        and change[0].strip()
-    ):
+    if isinstance(change, list | tuple) and len(change) == 2 and isinstance(change[0], str) and change[0].strip():
         value = change[1].unwrap() if hasattr(change[1], "unwrap") else change[1]
         return change[0].strip(), value
     raise InputError(

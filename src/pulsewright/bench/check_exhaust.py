@@ -59,8 +59,7 @@ def _check_collectors(exhaust: Exhaust, routes: Routes, place: Place) -> None:
             reason = f"only route {origins[0]} joins it" if origins else "no route joins it"
             raise (place / name).error(
                 f"{place.key}.{name} is no collector: {reason}; allowed: two or more routes",
-                f"let two routes end with {{ piece = 'join', into = '{name}' }},"
-                " or write the pieces in the route",
+                f"let two routes end with {{ piece = 'join', into = '{name}' }}, or write the pieces in the route",
             )
     for name in exhaust.after:
         _check_leads_out(name, exhaust, place)
@@ -132,7 +131,6 @@ def _check_sensors(exhaust: Exhaust, routes: Routes, place: Place) -> None:
         length = route_length(routes[name][0])
         if distance >= length:
             raise (place / name).error(
-                f"{place.key}.{name} is {show(distance, 'length')}, but the route is"
-                f" {show(length, 'length')} long",
+                f"{place.key}.{name} is {show(distance, 'length')}, but the route is {show(length, 'length')} long",
                 "measure from the port flange along the route; behind a collector name the collector",
             )

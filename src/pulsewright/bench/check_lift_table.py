@@ -44,8 +44,7 @@ def _check_ends(table: Table, place: Place) -> None:
     for number, (_, lift) in ((1, table[0]), (len(table), table[-1])):
         if lift > SEATED:
             raise (place / number).error(
-                f"the lift table has {show(lift, 'length')} at its end;"
-                f" allowed: 0 to {show(SEATED, 'length')}",
+                f"the lift table has {show(lift, 'length')} at its end; allowed: 0 to {show(SEATED, 'length')}",
                 "start and end the table where the valve sits",
             )
 

@@ -57,8 +57,7 @@ def _check_fit(piece: Piece, host: Host, place: Place) -> None:
 def _check_narrower(width: float, bore: float, place: Place) -> None:
     if width >= bore:
         raise place.error(
-            f"{place.key} is {show(width, 'length')} in a bore of {show(bore, 'length')};"
-            " allowed: less than the bore",
+            f"{place.key} is {show(width, 'length')} in a bore of {show(bore, 'length')}; allowed: less than the bore",
             "check the unit and the decimal point",
         )
 

@@ -86,9 +86,7 @@ def describe_piece(piece: Piece) -> str:
         case Join():
             return f"into {piece.into}"
         case Crossover():
-            return (
-                f"crossover to {piece.to} at {_mm(piece.at)}, {_tube(piece.length, piece.bore, piece.bore)}"
-            )
+            return f"crossover to {piece.to} at {_mm(piece.at)}, {_tube(piece.length, piece.bore, piece.bore)}"
         case End():
             return f"{piece.kind} end"
 

@@ -30,9 +30,7 @@ class Engine:
     stroke: float  # [m]
     rod: float  # [m] centre to centre
     compression_ratio: float  # [-]
-    firing: tuple[
-        float, ...
-    ]  # [deg] in the 720 cycle at which cylinder 1, 2, ... reaches firing top dead centre
+    firing: tuple[float, ...]  # [deg] in the 720 cycle at which cylinder 1, 2, ... reaches firing top dead centre
     cooling: str  # "air" or "water"
     intake_valve: Valve
     exhaust_valve: Valve

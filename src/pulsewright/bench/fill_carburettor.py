@@ -38,8 +38,7 @@ def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
     front = given.quantity("venturi_from_front", middle, "length", "middle of the body")
     if not front < body:
         raise (given.place / "venturi_from_front").error(
-            f"the venturi stands {show(front, 'length')} behind the front of a body of"
-            f" {show(body, 'length')}",
+            f"the venturi stands {show(front, 'length')} behind the front of a body of {show(body, 'length')}",
             "measure from the front face to the narrowest place; it lies inside the body",
         )
     jets = _jets(given, venturi)
@@ -102,9 +101,7 @@ def _feeds(given: Given, engine: Engine, count: int) -> tuple[int, ...]:
         return given["feeds"]
     number = int(given.place.path[-1])
     if count == 1:
-        return given.plain(
-            "feeds", tuple(range(1, engine.cylinders + 1)), "the only carburettor feeds all cylinders"
-        )
+        return given.plain("feeds", tuple(range(1, engine.cylinders + 1)), "the only carburettor feeds all cylinders")
     if count == engine.cylinders:
         return given.plain("feeds", (number,), "one carburettor for each cylinder, in order")
     place = given.place / "feeds"

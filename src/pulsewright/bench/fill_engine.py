@@ -101,9 +101,7 @@ def _timing(given: Given, table: Any, check_lift: float) -> tuple[float, float]:
         for key in ("opens", "closes"):
             if key not in given:
                 place = given.place / key
-                raise place.error(
-                    f"{place.key} is missing", "add the timing of the cam card, like '22 deg BTDC'"
-                )
+                raise place.error(f"{place.key} is missing", "add the timing of the cam card, like '22 deg BTDC'")
         return given["opens"], given["closes"]
     opens, closes = table_timing(table, check_lift)
     for key, angle in (("opens", opens), ("closes", closes)):
@@ -119,9 +117,7 @@ def _port(given: Given, bore: float, valve: Valve) -> Port:
     width = rounded(min(PORT_BORE_PER_VALVE * valve.diameter * math.sqrt(valve.count), bore))
     port = Port(
         length=given.quantity("length", length, "length", f"{share:g} cylinder bores, {PRACTICE}"),
-        bore=given.quantity(
-            "bore", width, "length", f"{PORT_BORE_PER_VALVE:g} of the valve's width, {PRACTICE}"
-        ),
+        bore=given.quantity("bore", width, "length", f"{PORT_BORE_PER_VALVE:g} of the valve's width, {PRACTICE}"),
     )
     if port.bore > bore:
         place = given.place / "bore"

@@ -126,9 +126,7 @@ def _custom(given: Given) -> Fuel:
         stoichiometric_afr=given["stoichiometric_afr"],
         density=given["density"],
         heating_value=given["heating_value"],
-        latent_heat=given.quantity(
-            "latent_heat", OWN_LATENT_HEAT, "specific_energy", f"as for petrol, {MEMORY}"
-        ),
+        latent_heat=given.quantity("latent_heat", OWN_LATENT_HEAT, "specific_energy", f"as for petrol, {MEMORY}"),
         hydrogen_per_carbon=hydrogen,
         oxygen_per_carbon=oxygen,
         octane=given.plain("octane", OWN_OCTANE, f"as for petrol, {MEMORY}"),

@@ -85,8 +85,7 @@ def _filter_loss(given: Given, keys: list[str], bore: float) -> float:
     place = given.place / "pressure_drop"
     if not 0.0 <= loss <= 50.0:
         raise place.error(
-            f"{place.key} is {loss:.3g} dynamic heads in the bore of {show(bore, 'length')};"
-            " allowed: 0 to 50",
+            f"{place.key} is {loss:.3g} dynamic heads in the bore of {show(bore, 'length')}; allowed: 0 to 50",
             "check the pressure drop and its flow",
         )
     (given.place / "loss").assume(f"{loss:.3g}", f"from the pressure drop, in air of {AIR_DENSITY:g} kg/m³")
@@ -101,8 +100,7 @@ def _branches(
     for cylinder, tables in given.values.get("branch", {}).items():
         if cylinder > engine.cylinders:
             raise (place / cylinder).error(
-                f"{place.key}.{cylinder} leads to a cylinder that is not there;"
-                f" allowed: 1 to {engine.cylinders}",
+                f"{place.key}.{cylinder} leads to a cylinder that is not there; allowed: 1 to {engine.cylinders}",
                 "check the number, or engine.cylinders",
             )
         branches[cylinder] = ducts(tables, place / cylinder)

@@ -66,8 +66,7 @@ class Jet:
             bore = self._from_flow(jet, place)
         elif {"head", "discharge_coefficient"} & jet.keys():
             raise place.error(
-                f"{place.key} gives a test head or a coefficient for a bore number;"
-                f" allowed: only for '{FLOW}'",
+                f"{place.key} gives a test head or a coefficient for a bore number; allowed: only for '{FLOW}'",
                 "leave out head and discharge_coefficient",
             )
         else:
@@ -75,8 +74,7 @@ class Jet:
         if self.low <= bore <= self.high or (self.zero and bore == 0.0):
             return bore
         raise place.error(
-            f"{place.key} is {found(written)}, a bore of {show(bore, 'length', digits=3)};"
-            f" allowed: {self.bore.range}",
+            f"{place.key} is {found(written)}, a bore of {show(bore, 'length', digits=3)}; allowed: {self.bore.range}",
             "check the number and what it means",
         )
 

@@ -40,9 +40,7 @@ class Quantity:
 
     def read(self, value: Any, place: Place) -> float:
         try:
-            number = (
-                _quantity(value, self.kind) if isinstance(value, str) else units.quantity(value, self.kind)
-            )
+            number = _quantity(value, self.kind) if isinstance(value, str) else units.quantity(value, self.kind)
         except InputError as error:
             raise place.error(f"{place.key}: {error.what}", f"{error.hint}; allowed: {self.range}") from None
         slack = 1e-9 * (self.high - self.low)  # so that '180 mm' is not above 0.18 m by rounding
@@ -116,9 +114,7 @@ class Flag:
     def read(self, value: Any, place: Place) -> bool:
         if isinstance(value, bool):
             return value
-        raise place.error(
-            f"{place.key} is {found(value)}; allowed: true or false", "write true without quotes"
-        )
+        raise place.error(f"{place.key} is {found(value)}; allowed: true or false", "write true without quotes")
 
 
 @dataclass(frozen=True, slots=True)

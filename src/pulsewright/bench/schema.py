@@ -162,9 +162,7 @@ PIECES: dict[str, Table] = {
         },
         required=("width",),
     ),
-    "cross-bolt": Table(
-        {**_PIECE, "diameter": _length(1, 50), "from_end": _FROM_END}, required=("diameter",)
-    ),
+    "cross-bolt": Table({**_PIECE, "diameter": _length(1, 50), "from_end": _FROM_END}, required=("diameter",)),
     "disc": Table({**_PIECE, "open_area_fraction": _OPEN_AREA}, required=("open_area_fraction",)),
     "insert": Table(
         {**_PIECE, "length": _length(5, 2000), "bore": _length(5, 150), "packed": Flag()},
@@ -182,9 +180,7 @@ PIECES: dict[str, Table] = {
         },
         required=("body_length", "body_bore", "core_bore", "core"),
     ),
-    "valve": Table(
-        {**_PIECE, "bore": _length(10, 200), "angle": _BUTTERFLY_ANGLE, "angle_by_rpm": _BUTTERFLY}
-    ),
+    "valve": Table({**_PIECE, "bore": _length(10, 200), "angle": _BUTTERFLY_ANGLE, "angle_by_rpm": _BUTTERFLY}),
     "join": Table({**_PIECE, "into": Text(60)}, required=("into",)),
     "crossover": Table(
         {

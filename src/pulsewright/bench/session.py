@@ -176,9 +176,7 @@ def _roller(folder: Path, given: Given) -> RollerDyno | None:
             'write roller_circumference = "1.2 m"',
         )
     if "losses" in given and "coast_down" in given:
-        raise (given.place / "losses").error(
-            "losses and coast_down say the same thing twice", "leave one of them out"
-        )
+        raise (given.place / "losses").error("losses and coast_down say the same thing twice", "leave one of them out")
     values, coast = given.values, given.values.get("coast_down")
     return RollerDyno(
         inertia=values["roller_inertia"],
@@ -286,9 +284,7 @@ class _Setups:
 def _pulls(folder: Path, given: Given, setups: list[str]) -> tuple[PullEntry, ...]:
     tables = given.values.get("pull", [])
     place = given.place / "pull"
-    return tuple(
-        _pull(folder, Given(table, place / number), setups) for number, table in enumerate(tables, 1)
-    )
+    return tuple(_pull(folder, Given(table, place / number), setups) for number, table in enumerate(tables, 1))
 
 
 def _pull(folder: Path, given: Given, setups: list[str]) -> PullEntry:

@@ -39,13 +39,9 @@ class Timing:
         """Crank degrees after firing top dead centre. [deg]"""
         match = _PATTERN.match(value.strip()) if isinstance(value, str) else None
         if match is None:
-            raise self._refused(
-                f"{place.key} is {found(value)}; no angle before or after a dead centre", place
-            )
+            raise self._refused(f"{place.key} is {found(value)}; no angle before or after a dead centre", place)
         if not self.centre.startswith(match["centre"][0].lower()):
-            raise self._refused(
-                f"{place.key} is {found(value)}; this event is counted from {self._centre}", place
-            )
+            raise self._refused(f"{place.key} is {found(value)}; this event is counted from {self._centre}", place)
         try:
             angle = units.quantity(match["angle"], "angle_deg")
         except InputError as error:

@@ -8,7 +8,7 @@ the richness that an echo brings goes with it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -28,8 +28,6 @@ SEARCH = 0.12  # the model's own bottom is looked for this far either side of th
 SEARCH_STEPS = 7
 NEIGHBOURS = (-0.035, 0.0, 0.035)  # speeds about the bottom whose shares show how sure the split is
 MODEL_DOUBT = 0.06  # half width that an unfitted model adds to every share, assumed
-
-Stopped = Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

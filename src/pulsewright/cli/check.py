@@ -18,9 +18,7 @@ FORMAT = "pulsewright check 1"
 
 @click.command()
 @click.argument("sheet", metavar="SHEET")
-@click.option(
-    "--set", "changes", metavar="PATH=VALUE", multiple=True, help="Change one value; may be repeated."
-)
+@click.option("--set", "changes", metavar="PATH=VALUE", multiple=True, help="Change one value; may be repeated.")
 @json_option
 def command(sheet: str, changes: tuple[str, ...], json_to: str | None) -> None:
     """Check a setup sheet, or a session folder with its sheets.
@@ -57,9 +55,7 @@ def _check_session(folder: str, changes: tuple[str, ...], json_to: str | None) -
     from pulsewright.errors import UsageError
 
     if changes:
-        raise UsageError(
-            "--set changes a sheet, not a session", hint="write a setup with based_on and change"
-        )
+        raise UsageError("--set changes a sheet, not a session", hint="write a setup with based_on and change")
     session = read_session(folder)
     if json_to:
         answer = {"format": FORMAT, "kind": "session", "file": folder, "read": plain_session(session)}

@@ -105,9 +105,7 @@ def _holes(answer: Answer) -> list[tuple[str, str]]:
     lines = [("pulls", found)]
     for c in pulls.comparisons:
         proven = "" if c.proven else ", not proven"
-        lines.append(
-            ("", f"{c.second} against {c.first}: {c.mean_percent:+.1f} % in the riding band{proven}")
-        )
+        lines.append(("", f"{c.second} against {c.first}: {c.mean_percent:+.1f} % in the riding band{proven}"))
     return lines
 
 

@@ -62,8 +62,7 @@ def _shares(e: Explanation) -> list[str]:
     if e.split is None or not e.split.shares:
         return []
     rows = [
-        f"{s.cause:14s} {100.0 * s.share:3.0f} %  ({100.0 * s.low:.0f} to {100.0 * s.high:.0f})"
-        for s in e.split.shares
+        f"{s.cause:14s} {100.0 * s.share:3.0f} %  ({100.0 * s.low:.0f} to {100.0 * s.high:.0f})" for s in e.split.shares
     ]
     if e.unexplained is not None and e.unexplained > 0.0:
         rows.append(f"beside them, {100.0 * e.unexplained:.0f} % of the measured loss is not explained by the model")

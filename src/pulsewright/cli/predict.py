@@ -48,24 +48,16 @@ GRID_LIMIT_MISSED = 1  # exit code
     show_default=True,
     help="Exhaust ends; non-reflecting switches the echo off.",
 )
-@click.option(
-    "--intake-ends", type=click.Choice(ENDS), default=ENDS[0], show_default=True, help="Intake mouths."
-)
-@click.option(
-    "--mixture", type=float, metavar="LAMBDA", help="Premixed charge of this lambda, no carburettor."
-)
+@click.option("--intake-ends", type=click.Choice(ENDS), default=ENDS[0], show_default=True, help="Intake mouths.")
+@click.option("--mixture", type=float, metavar="LAMBDA", help="Premixed charge of this lambda, no carburettor.")
 @click.option(
     "--mixture-from",
     metavar="SESSION",
     help="Premixed charge of the lambda that the pulls of a session show, no carburettor.",
 )
-@click.option(
-    "--csv", "csv_to", metavar="FILE", help="Write the curves as comma-separated values, '-' to print."
-)
+@click.option("--csv", "csv_to", metavar="FILE", help="Write the curves as comma-separated values, '-' to print.")
 @click.option("--grid-check", is_flag=True, help="Compare with cells half as long; exit code 1 above 1 %.")
-@click.option(
-    "--assumptions", "all_assumptions", is_flag=True, help="Print every assumption with its reason."
-)
+@click.option("--assumptions", "all_assumptions", is_flag=True, help="Print every assumption with its reason.")
 @click.option("--quiet", "-q", is_flag=True, help="No progress.")
 @json_option
 def command(
@@ -125,9 +117,7 @@ def _check_targets(json_to: str | None, csv_to: str | None) -> None:
         raise UsageError("--json and --csv cannot both be printed", hint="write one of them to a file")
     for target in (json_to, csv_to):
         if target and target != STANDARD_OUTPUT and not Path(target).absolute().parent.is_dir():
-            raise InputError(
-                f"there is no folder '{Path(target).parent}'", hint="make it first, or name another one"
-            )
+            raise InputError(f"there is no folder '{Path(target).parent}'", hint="make it first, or name another one")
 
 
 def _measured(sheet: str, mixture_from: str, setup_name: str | None, rpm: list[float]) -> MeasuredMixture:

@@ -91,9 +91,7 @@ def _print_outcomes(prediction: Prediction) -> None:
 
     for outcome in dict.fromkeys(prediction.outcome):
         if outcome != short_outcome(outcome):
-            at = tuple(
-                float(r) for r, o in zip(prediction.rpm, prediction.outcome, strict=True) if o == outcome
-            )
+            at = tuple(float(r) for r, o in zip(prediction.rpm, prediction.outcome, strict=True) if o == outcome)
             click.echo(_wrapped(f"{stretches(at, prediction.rpm)}: {outcome}"))
 
 

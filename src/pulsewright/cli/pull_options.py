@@ -13,23 +13,15 @@ if TYPE_CHECKING:
     from pulsewright.pulls.reading import Reading
 
 _OPTIONS = (
-    click.option(
-        "--as", "units", multiple=True, metavar="CHANNEL=UNIT", help="Name a unit, as in torque=Nm."
-    ),
-    click.option(
-        "--column", "columns", multiple=True, metavar="CHANNEL=HEADING", help="Say which column is which."
-    ),
-    click.option(
-        "--decimal", type=click.Choice([".", ","]), help="Decimal mark, where the file does not show it."
-    ),
+    click.option("--as", "units", multiple=True, metavar="CHANNEL=UNIT", help="Name a unit, as in torque=Nm."),
+    click.option("--column", "columns", multiple=True, metavar="CHANNEL=HEADING", help="Say which column is which."),
+    click.option("--decimal", type=click.Choice([".", ","]), help="Decimal mark, where the file does not show it."),
     click.option(
         "--afr",
         type=float,
         help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
     ),
-    click.option(
-        "--roller-inertia", help="Of an inertia roller, as in '3.2 kg m^2', where the file has no torque."
-    ),
+    click.option("--roller-inertia", help="Of an inertia roller, as in '3.2 kg m^2', where the file has no torque."),
     click.option("--roller-circumference", help="As in '1.2 m'."),
     click.option("--engine-inertia", help="Of crank, flywheel and clutch, as in '0.05 kg m^2'."),
     click.option("--sheet", help="Which sheet of a spreadsheet."),

@@ -67,15 +67,11 @@ def list_(session: Path, json_to: str | None) -> None:
     if json_to:
         pulls = [
             {"number": n, "used": used, "correction": w.factor, **pull_summary(p)}
-            for n, (p, used, w) in enumerate(
-                zip(found.pulls, found.used, found.weather, strict=True), start=1
-            )
+            for n, (p, used, w) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1)
         ]
         write_json({"format": "pulsewright pulls 1", "pulls": pulls, **_session_summary(found)}, json_to)
         return
-    for n, (pull, used, weather) in enumerate(
-        zip(found.pulls, found.used, found.weather, strict=True), start=1
-    ):
+    for n, (pull, used, weather) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1):
         speed, torque = pull.engine_speed[pull.usable], pull.torque[pull.usable] * weather.factor
         click.echo(
             f"{n:3d}  {pull.setup:12s} {pull.file.name:16s} {speed.min():5.0f} to {speed.max():5.0f} rpm  "
@@ -146,8 +142,7 @@ def _print_pull(pull: "Pull") -> None:
     for c in pull.channels:
         mark = " OVERRULED" if c.overruled else ""
         click.echo(
-            f"  {c.column:2d} {c.heading:24s} {c.quantity:20s} {c.unit:10s} {c.confidence:4.0%}{mark}  "
-            f"{c.reason}"
+            f"  {c.column:2d} {c.heading:24s} {c.quantity:20s} {c.unit:10s} {c.confidence:4.0%}{mark}  {c.reason}"
         )
     for note in pull.notes:
         click.echo(f"  note: {note}")

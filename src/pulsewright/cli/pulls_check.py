@@ -88,8 +88,7 @@ def _print_channels(pulls: "tuple[Pull, ...]") -> None:
         who = "" if len(holds[key]) == len(pulls) else f" (pulls {', '.join(map(str, holds[key]))})"
         mark = " OVERRULED" if c.overruled else ""
         click.echo(
-            f"  {c.column:2d} {c.heading:24s} {c.quantity:20s} {c.unit:10s} {c.confidence:4.0%}{mark}{who}  "
-            f"{c.reason}"
+            f"  {c.column:2d} {c.heading:24s} {c.quantity:20s} {c.unit:10s} {c.confidence:4.0%}{mark}{who}  {c.reason}"
         )
 
 

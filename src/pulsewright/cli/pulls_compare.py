@@ -34,9 +34,7 @@ LEAST_BAND, LOWEST, HIGHEST = 200.0, 100.0, 20_000.0  # [rpm]
     metavar="PERCENT",
     help="Ask that no change anywhere in the band is larger than this; exit code 1 where it is not shown.",
 )
-@click.option(
-    "-o", "output", type=click.Path(path_type=Path), metavar="FILE.svg", help="Draw the curve and its band."
-)
+@click.option("-o", "output", type=click.Path(path_type=Path), metavar="FILE.svg", help="Draw the curve and its band.")
 @json_option
 def command(
     session: Path,
@@ -59,9 +57,7 @@ def command(
     from pulsewright.pulls.session_pulls import read_session_pulls
 
     read = read_session(session)
-    found = compare_setups(
-        read, read_session_pulls(read), first, second, band=limits, resolve_percent=resolve
-    )
+    found = compare_setups(read, read_session_pulls(read), first, second, band=limits, resolve_percent=resolve)
     held = None if within is None else _holds(found, within)
     if json_to:
         asked = {} if within is None else {"within_percent": within, "within_shown": held}
@@ -139,12 +135,8 @@ def _print_numbers(found: "SetupComparison") -> None:
         click.echo(f"in the hole of {c.first}, {c.bottom_rpm:.0f} rpm: {text}")
     if c.curve is not None:
         worst, best = c.curve.worst, c.curve.best
-        click.echo(
-            f"worst, {worst.rpm:.0f} rpm: {_interval(worst.percent, worst.low, worst.high)}, whole-curve band"
-        )
-        click.echo(
-            f"best, {best.rpm:.0f} rpm: {_interval(best.percent, best.low, best.high)}, whole-curve band"
-        )
+        click.echo(f"worst, {worst.rpm:.0f} rpm: {_interval(worst.percent, worst.low, worst.high)}, whole-curve band")
+        click.echo(f"best, {best.rpm:.0f} rpm: {_interval(best.percent, best.low, best.high)}, whole-curve band")
         click.echo(f"differs for certain: {_where(c.curve.differs)}{_KINDS[c.curve.kind]}")
     if c.top is not None:
         click.echo(f"top end, from {c.top.rpm:.0f} rpm: {_interval(c.top.percent, c.top.low, c.top.high)}")

@@ -29,9 +29,7 @@ def _range(text: str) -> list[float]:
     low, high = _speed(parts[0], text), _speed(parts[1], text)
     step = _number(parts[2], text)
     if high < low:
-        raise _error(
-            f"the range {text} runs from {low:g} down to {high:g} rpm", "write the lower speed first"
-        )
+        raise _error(f"the range {text} runs from {low:g} down to {high:g} rpm", "write the lower speed first")
     if not step > 0.0:
         raise _error(f"the step of {text} is {step:g} rpm; it must be above 0")
     count = math.floor((high - low) / step + 1e-9) + 1

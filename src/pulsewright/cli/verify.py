@@ -109,6 +109,4 @@ def show(results: list[tuple[str, Check]]) -> None:
         table.add_row(Text(check.what), Text(check.source), *values, verdict)
     console.print(table)
     failed = sum(not check.passed for _, check in results)
-    console.print(
-        f"{len(results)} checks, {failed} failed" if failed else f"{len(results)} checks, all passed"
-    )
+    console.print(f"{len(results)} checks, {failed} failed" if failed else f"{len(results)} checks, all passed")

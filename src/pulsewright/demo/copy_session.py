@@ -19,9 +19,7 @@ def copy_session(folder: Path) -> Path:
     InputError : the folder holds something else, or files of the demo that were changed since.
     """
     if folder.exists() and not folder.is_dir():
-        raise InputError(
-            "a file is in the way of the demo's folder", where=str(folder), hint="choose another with -o"
-        )
+        raise InputError("a file is in the way of the demo's folder", where=str(folder), hint="choose another with -o")
     if folder.is_dir() and any(folder.iterdir()):
         _refuse_what_is_not_ours(folder)
     for source in _files():

@@ -25,9 +25,7 @@ class Bar:
 def cause_bars(bars: Sequence[Bar], *, width: float = 640.0) -> str:
     """The bars as an inline `<svg>`, the largest share first."""
     if not bars:
-        return svg.document(
-            width, 40, words.NO_SHARES, [svg.text(LEFT, 26, words.NO_SHARES, fill="faint")], "pw-bars"
-        )
+        return svg.document(width, 40, words.NO_SHARES, [svg.text(LEFT, 26, words.NO_SHARES, fill="faint")], "pw-bars")
     ordered = sorted(bars, key=lambda bar: -bar.share)
     x = svg.scale(*_ends(ordered), LEFT, width - 64.0)
     parts: list[str] = []
@@ -37,9 +35,7 @@ def cause_bars(bars: Sequence[Bar], *, width: float = 640.0) -> str:
     parts.append(svg.line(x(0.0), 6.0, x(0.0), bottom, stroke="faint"))
     for part in (0.0, 0.5, 1.0):
         parts.append(svg.line(x(part), bottom, x(part), bottom + 5, stroke="faint"))
-        parts.append(
-            svg.text(x(part), bottom + 18, number(100 * part), anchor="middle", fill="faint", size=12)
-        )
+        parts.append(svg.text(x(part), bottom + 18, number(100 * part), anchor="middle", fill="faint", size=12))
     parts.append(svg.text(LEFT, bottom + 38, words.SHARE_AXIS, fill="faint", size=12))
     return svg.document(width, bottom + 48, _told(ordered), parts, "pw-bars")
 
@@ -59,9 +55,7 @@ def _row(bar: Bar, top: float, x: svg.Scale, tone: str) -> list[str]:
     if bar.low is not None and bar.high is not None:
         parts.append(svg.line(x(bar.low), middle, x(bar.high), middle, stroke="card", width=4))
         parts.append(svg.line(x(bar.low), middle, x(bar.high), middle, stroke="ink", width=2))
-        ends = [
-            svg.line(x(v), middle - 6, x(v), middle + 6, stroke="ink", width=2) for v in (bar.low, bar.high)
-        ]
+        ends = [svg.line(x(v), middle - 6, x(v), middle + 6, stroke="ink", width=2) for v in (bar.low, bar.high)]
         parts += ends
     return parts
 

@@ -78,9 +78,7 @@ class _Drawing:
         xs = [self.x(v) for v in c.rpm]
         if c.curve is not None:
             within = [self.x(v) for v in c.curve.rpm]
-            low, high, middle = (
-                [self.y(v) for v in each] for each in (c.curve.low, c.curve.high, c.curve.percent)
-            )
+            low, high, middle = ([self.y(v) for v in each] for each in (c.curve.low, c.curve.high, c.curve.percent))
             self.parts.append(svg.band(within, low, high, fill="after", opacity=0.2))
             self.parts.append(svg.curve(within, middle, stroke="after", width=3.0))
         self.parts.append(svg.curve(xs, ys, stroke="ink", width=1.1, opacity=0.75))

@@ -83,9 +83,7 @@ def page_data(field: EchoField) -> dict[str, Any]:
         "blue": SUCTION,
         "rule": MARGIN_OF_RULE * max(route_length(field.outline), 1e3 * float(field.place[-1])),
         "bore": widest(field.outline[:1]),
-        "shapes": [
-            [shape.role, [[round(v, 1) for v in xy] for xy in shape.points]] for shape in _shapes(field)
-        ],
+        "shapes": [[shape.role, [[round(v, 1) for v in xy] for xy in shape.points]] for shape in _shapes(field)],
         "labels": [[round(place, 1), text] for place, text in labels(field.outline)],
         "end": route_length(field.outline) or 1e3 * float(field.place[-1]),
         "exhaust": list(field.exhaust_window),

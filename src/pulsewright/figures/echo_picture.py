@@ -95,9 +95,7 @@ def echo_svg(field: EchoField, *, layout: str = "wide", name: str = "echo") -> s
     return _for_a_page(buffer.getvalue(), THEMES["paper"], name, words.picture_description(field))
 
 
-def echo_figure(
-    field: EchoField, *, theme: str = "paper", layout: str = "wide", smoothing: str = "bilinear"
-) -> Figure:
+def echo_figure(field: EchoField, *, theme: str = "paper", layout: str = "wide", smoothing: str = "bilinear") -> Figure:
     """The same as a matplotlib figure. Axes carry labels: "pipe", "total", "away", "back", ...
 
     `smoothing="none"` keeps the pixels of the maps as they are, which is small in an svg: the viewer smooths.
@@ -138,9 +136,7 @@ def _metadata(path: Path, field: EchoField) -> dict[str, Any]:
 class _Page:
     """Rows laid out from the top of the sheet down; the height of the sheet follows from them."""
 
-    def __init__(
-        self, figure: Figure, sheet: Layout, colours: Theme, field: EchoField, smoothing: str
-    ) -> None:
+    def __init__(self, figure: Figure, sheet: Layout, colours: Theme, field: EchoField, smoothing: str) -> None:
         self.figure, self.sheet, self.colours, self.field = figure, sheet, colours, field
         self.smoothing = smoothing
         self.rule_length = MARGIN_OF_RULE * max(route_length(field.outline), 1e3 * float(field.place[-1]))
@@ -295,9 +291,7 @@ class _Page:
         w, h = self.figure.get_size_inches()
         return self.figure.add_axes((left / w, 1 - (top + height) / h, width / w, height / h), label=name)
 
-    def _text(
-        self, left: float, top: float, text: str, *, size: float = 1.0, colour: str = "", **more: Any
-    ) -> None:
+    def _text(self, left: float, top: float, text: str, *, size: float = 1.0, colour: str = "", **more: Any) -> None:
         w, h = self.figure.get_size_inches()
         style = {"verticalalignment": "top", "color": colour or self.colours.ink, **more}
         self.figure.text(left / w, 1 - top / h, text, size=size * self.sheet.font, **style)
@@ -308,9 +302,7 @@ class _Page:
         extent = (1e3 * f.place[0], 1e3 * f.place[-1], f.crank_deg[-1], f.crank_deg[0])
         n_place, n_angle = self.sheet.pixels
         even = resample(f, values, n_place, n_angle)
-        axes.imshow(
-            pressure_colours(even.T / self.scale), extent=extent, aspect="auto", interpolation=self.smoothing
-        )
+        axes.imshow(pressure_colours(even.T / self.scale), extent=extent, aspect="auto", interpolation=self.smoothing)
         axes.set_xlim(0.0, self.rule_length)
         axes.set_ylim(720.0, 0.0)
         axes.set_yticks([])
@@ -462,9 +454,7 @@ def _for_a_page(svg: str, theme: Theme, name: str, description: str) -> str:
     svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
     svg = re.sub(r'href="#([^"]+)"', rf'href="#{name}-\1"', svg)
     for variable in ("ink", "faint", "card", "metal", "hole", "line", "before", "after"):
-        svg = svg.replace(
-            f": {getattr(theme, variable)}", f": var(--pw-{variable}, {getattr(theme, variable)})"
-        )
+        svg = svg.replace(f": {getattr(theme, variable)}", f": var(--pw-{variable}, {getattr(theme, variable)})")
     head = f'<svg class="pw-echo" role="img" aria-label="{escape(description)}" '
     svg = re.sub(r'(<svg [^>]*?)\bwidth="[^"]*" height="[^"]*"', r"\1", svg, count=1)
     return re.sub(r"^<svg ", lambda _: head, svg.strip())

@@ -83,9 +83,7 @@ def pressure_colours(part_of_full_scale: NDArray[np.float64]) -> NDArray[np.uint
     clipped = np.clip(np.nan_to_num(part_of_full_scale), -1.0, 1.0)
     colours = np.empty((*clipped.shape, 4), dtype=np.uint8)
     colours[..., :3] = np.where(clipped[..., None] >= 0.0, OVERPRESSURE, SUCTION)
-    colours[..., 3] = 3 * np.round(
-        85.0 * np.abs(clipped) ** OPACITY_POWER
-    )  # 85 steps pack well, none is seen
+    colours[..., 3] = 3 * np.round(85.0 * np.abs(clipped) ** OPACITY_POWER)  # 85 steps pack well, none is seen
     return colours
 
 

@@ -90,9 +90,7 @@ def _tube(part: OutlinePart) -> list[Shape]:
 def _muffler(part: OutlinePart) -> list[Shape]:
     x0, x1, body, core = _mm(part)
     core = min(core, body)
-    walls = [
-        Shape("wall", ((x0, s * core), (x0, s * body), (x1, s * body), (x1, s * core))) for s in (1.0, -1.0)
-    ]
+    walls = [Shape("wall", ((x0, s * core), (x0, s * body), (x1, s * body), (x1, s * core))) for s in (1.0, -1.0)]
     perforated = [Shape("core", ((x0, s * core), (x1, s * core))) for s in (1.0, -1.0)]
     gas = Shape("gas", _box(x0, x1, -core, core))
     rings = [Shape("packing", _box(x0, x1, s * core, s * body)) for s in (1.0, -1.0)]

@@ -36,9 +36,7 @@ def text(
 ) -> str:
     """One line of text, escaped; with a halo it stays readable on top of curves."""
     more = ";font-weight:600" if bold else ""
-    more += (
-        f";paint-order:stroke;stroke:{colour('card')};stroke-width:4px;stroke-linejoin:round" if halo else ""
-    )
+    more += f";paint-order:stroke;stroke:{colour('card')};stroke-width:4px;stroke-linejoin:round" if halo else ""
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" '
         f'style="fill:{colour(fill)};font-size:{size:g}px{more}">{escape(words)}</text>'
@@ -83,9 +81,7 @@ def curve(
     )
 
 
-def band(
-    xs: Sequence[float], lows: Sequence[float], highs: Sequence[float], *, fill: str, opacity: float
-) -> str:
+def band(xs: Sequence[float], lows: Sequence[float], highs: Sequence[float], *, fill: str, opacity: float) -> str:
     """The area between two lines."""
     pieces = []
     middle = [low + high for low, high in zip(lows, highs, strict=True)]

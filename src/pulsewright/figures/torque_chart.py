@@ -114,14 +114,9 @@ class _Drawing:
         return [v for s, v in pairs if math.isfinite(v) and self.rpm_low <= s <= self.rpm_high]
 
     def _torques(self) -> tuple[float, float]:
-        values = [
-            v for c in self.chart.measured for ys in (c.torque, c.low, c.high) for v in self._shown(c.rpm, ys)
-        ]
+        values = [v for c in self.chart.measured for ys in (c.torque, c.low, c.high) for v in self._shown(c.rpm, ys)]
         values += [
-            v
-            for c in self.chart.model
-            for ys in (c.torque, c.torque_without_echo)
-            for v in self._shown(c.rpm, ys)
+            v for c in self.chart.model for ys in (c.torque, c.torque_without_echo) for v in self._shown(c.rpm, ys)
         ]
         low, high = (min(values), max(values)) if values else (0.0, 1.0)
         low = min(low, high - SHORTEST_TORQUE_SPAN * high)
@@ -143,9 +138,7 @@ class _Drawing:
                 self.top + 15,
             )
 
-    def _shade(
-        self, low: float, high: float, lowest: float, fill: str, opacity: float, name: str, y: float
-    ) -> None:
+    def _shade(self, low: float, high: float, lowest: float, fill: str, opacity: float, name: str, y: float) -> None:
         start, end = self.x(max(low, self.rpm_low)), self.x(min(high, self.rpm_high))
         if end <= start:
             return
@@ -157,9 +150,7 @@ class _Drawing:
         for value in nice_ticks(self.torque_low, self.torque_high, 5):
             y = self.y(value)
             self.parts.append(svg.line(self.left, y, self.right, y))
-            self.parts.append(
-                svg.text(self.left - 6, y + 4, number(value), anchor="end", fill="faint", size=12)
-            )
+            self.parts.append(svg.text(self.left - 6, y + 4, number(value), anchor="end", fill="faint", size=12))
         self._speed_ticks()
 
     def _speed_ticks(self) -> None:
@@ -182,9 +173,7 @@ class _Drawing:
                 self.parts.append(svg.band(xs, lows, highs, fill=tone, opacity=0.18))
         for curve, tone in model:
             xs, ys = self._points(curve.rpm, curve.torque)
-            self.parts.append(
-                svg.curve(xs, ys, stroke=tone, width=THICK, dashes=_dashes(curve, 2), opacity=0.62)
-            )
+            self.parts.append(svg.curve(xs, ys, stroke=tone, width=THICK, dashes=_dashes(curve, 2), opacity=0.62))
             if len(curve.torque_without_echo):
                 xs, ys = self._points(curve.rpm, curve.torque_without_echo)
                 self.parts.append(svg.curve(xs, ys, stroke="other", width=THICK - 1, dashes=NO_ECHO_DASHES))
@@ -192,15 +181,10 @@ class _Drawing:
             xs, ys = self._points(curve.rpm, curve.torque)
             self.parts.append(svg.curve(xs, ys, stroke=tone, width=THIN, dashes=_dashes(curve, 1)))
 
-    def _points(
-        self, speeds: Numbers, values: Numbers, y: svg.Scale | None = None
-    ) -> tuple[list[float], list[float]]:
+    def _points(self, speeds: Numbers, values: Numbers, y: svg.Scale | None = None) -> tuple[list[float], list[float]]:
         """Pixels of a curve; what lies outside the shown speeds becomes a gap."""
         place = y or self.y
-        shown = [
-            self.rpm_low <= s <= self.rpm_high and math.isfinite(v)
-            for s, v in zip(speeds, values, strict=True)
-        ]
+        shown = [self.rpm_low <= s <= self.rpm_high and math.isfinite(v) for s, v in zip(speeds, values, strict=True)]
         ys = [place(v) if is_shown else math.nan for v, is_shown in zip(values, shown, strict=True)]
         return [self.x(s) for s in speeds], ys
 
@@ -221,9 +205,7 @@ class _Drawing:
         self._lambda_shade(y)
         for value in nice_ticks(low, high, 4):
             self.parts.append(svg.line(self.left, y(value), self.right, y(value)))
-            tick = svg.text(
-                self.left - 6, y(value) + 4, number(value, 2), anchor="end", fill="faint", size=12
-            )
+            tick = svg.text(self.left - 6, y(value) + 4, number(value, 2), anchor="end", fill="faint", size=12)
             self.parts.append(tick)
         side = {"anchor": "end", "fill": "faint", "size": 12}
         self.parts.append(svg.text(self.right, self.lambda_top - 12, f"\u2191 {words.LEANER}", **side))
@@ -262,9 +244,7 @@ class _Drawing:
             self.parts.append(name)
         if self.chart.lean_limit is not None:
             at = y(self.chart.lean_limit) - 4
-            name = svg.text(
-                self.right - 5, at, words.LEAN_GATE, anchor="end", fill="after", size=12, halo=True
-            )
+            name = svg.text(self.right - 5, at, words.LEAN_GATE, anchor="end", fill="after", size=12, halo=True)
             self.parts.append(name)
 
     # legend ----------------------------------------------------------------------------------------------

@@ -122,6 +122,7 @@ def picture_description(field: EchoField) -> str:
         f"{arrival_label(field)[1:]}."
     )
 
+
 # difference of two setups
 DIFFERENCE = "torque of {second} over {first}, %"
 DIFFERENCE_RAW = "bins of 50 rpm, unsmoothed"

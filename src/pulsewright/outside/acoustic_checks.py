@@ -45,10 +45,7 @@ def checks() -> Iterator[Check]:
     yield worst(
         "tones of a pipe closed at one end",
         "f = (2n-1) c / (4 (L + l)), l by Levine & Schwinger 1948",
-        (
-            (f"{r['L_m']:g} m, mode {r['mode']:g}", r["f_with_l(ka)_Hz"], _tone(r))
-            for r in table("closed_open_pipe")
-        ),
+        ((f"{r['L_m']:g} m, mode {r['mode']:g}", r["f_with_l(ka)_Hz"], _tone(r)) for r in table("closed_open_pipe")),
         5e-4,
     )
 

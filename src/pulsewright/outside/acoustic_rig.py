@@ -45,9 +45,7 @@ class Waves:
         return complex(np.sum(wave * np.exp(-2j * math.pi * frequency * t)) * self.step)
 
 
-def add_pulse(
-    rig: Rig, duct: DuctRef, place: float, height: float = PULSE, width: float = PULSE_WIDTH
-) -> None:
+def add_pulse(rig: Rig, duct: DuctRef, place: float, height: float = PULSE, width: float = PULSE_WIDTH) -> None:
     """Add a pulse that runs with the duct to whatever is in it."""
     rho, u, p, a = (rig.field(duct, name) for name in ("rho", "u", "p", "sound"))
     more = height * np.exp(-0.5 * ((duct.places - place) / width) ** 2)

@@ -31,9 +31,7 @@ def checks() -> Iterator[Check]:
             (
                 f"{r['altitude_m']:g} m, {r['t_C']:g} degC",
                 r["jet_diameter_ratio_for_const_AFR=sigma^0.25"],
-                rejet_diameter_ratio(
-                    pressure_at(r["altitude_m"]) / (287.05287 * (r["t_C"] + 273.15)) / 1.225
-                ),
+                rejet_diameter_ratio(pressure_at(r["altitude_m"]) / (287.05287 * (r["t_C"] + 273.15)) / 1.225),
             )
             for r in table("density_rejet")
         ),
@@ -53,16 +51,10 @@ def _textbook() -> Iterator[Check]:
     # The example's velocity coefficient sits on the speed: ideal air at 1/Cv of the flow per area.
     ideal = row["mdot_air_kg_s"] / row["Cv_air"]
     throat = _throat_diameter(row, ideal)
-    yield Check(
-        what="venturi throat in mm", source=TEXTBOOK, expected=row["d_throat_mm"], got=throat, tolerance=0.003
-    )
-    yield Check(
-        what="venturi throat, printed 3.25 cm", source=TEXTBOOK, expected=32.5, got=throat, tolerance=0.003
-    )
+    yield Check(what="venturi throat in mm", source=TEXTBOOK, expected=row["d_throat_mm"], got=throat, tolerance=0.003)
+    yield Check(what="venturi throat, printed 3.25 cm", source=TEXTBOOK, expected=32.5, got=throat, tolerance=0.003)
     depression = row["p1_Pa"] - row["p2_Pa"]
-    jet = row["mdot_fuel_kg_s"] / jet_mass_flow(
-        row["Cd_jet"], 1.0, row["rho_fuel"], row["dp_fraction"] * depression
-    )
+    jet = row["mdot_fuel_kg_s"] / jet_mass_flow(row["Cd_jet"], 1.0, row["rho_fuel"], row["dp_fraction"] * depression)
     yield Check(
         what="main jet in mm",
         source="worked example, recomputed apart",

@@ -145,9 +145,7 @@ EXAMPLES: dict[tuple[str, str], Callable[[], float]] = {
     ("Hohenberg", ""): lambda: cylinder_heat.hohenberg(1e-4, 30e5, 2000.0, 16.0),
     ("Chen-Flynn", ""): lambda: engine_friction.chen_flynn(65e5, 16.0) * 1e-5,
     ("Barnes-Moss", ""): lambda: engine_friction.barnes_moss(6000.0) * 1e-5,
-    ("Inlet Mach", ""): lambda: tuning_rules.inlet_mach_index(
-        0.090, 0.036 * math.sqrt(2.0), 16.0, 0.35, 345.0
-    ),
+    ("Inlet Mach", ""): lambda: tuning_rules.inlet_mach_index(0.090, 0.036 * math.sqrt(2.0), 16.0, 0.35, 345.0),
     ("Fox-Cheng", ""): lambda: tuning_rules.residual_estimate(0.6, 2000.0, 0.6e5, 1.03e5, 1.0, 10.0),
     ("exhaust primary", ""): lambda: tuning_rules.primary_length_rule(250.0, 7000.0) / 0.0254,
     ("wave round", "N=2000"): lambda: tuning_rules.round_trip_length(330.0, 85.0, 2000.0),
@@ -161,11 +159,7 @@ EXAMPLES: dict[tuple[str, str], Callable[[], float]] = {
 
 def _examples() -> Iterator[Check]:
     for (relation, inputs), compute in EXAMPLES.items():
-        row = next(
-            r
-            for r in table("engine_examples")
-            if r["relation"].startswith(relation) and inputs in r["inputs"]
-        )
+        row = next(r for r in table("engine_examples") if r["relation"].startswith(relation) and inputs in r["inputs"])
         yield Check(
             what=f"{row['relation']} at {row['inputs']}, {row['unit']}",
             source="the relation's paper, constants from memory; evaluated apart",

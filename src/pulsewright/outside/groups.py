@@ -40,9 +40,7 @@ def chosen(only: Sequence[str] = ()) -> list[str]:
 
 def checks_of(group: str) -> list[Check]:
     """Run one group."""
-    function: Callable[[], Iterable[Check]] = importlib.import_module(
-        f"pulsewright.outside.{GROUPS[group]}"
-    ).checks
+    function: Callable[[], Iterable[Check]] = importlib.import_module(f"pulsewright.outside.{GROUPS[group]}").checks
     return list(function())
 
 

@@ -76,20 +76,13 @@ def _obstacles() -> Iterator[Check]:
     yield worst(
         "rod across a pipe, low bound",
         BORDA,
-        (
-            (f"d/D {r['d/D']:g}", r["K_borda_carnot_wake_on_pipe_velocity"], rod_loss(r["d/D"])[0])
-            for r in rods
-        ),
+        ((f"d/D {r['d/D']:g}", r["K_borda_carnot_wake_on_pipe_velocity"], rod_loss(r["d/D"])[0]) for r in rods),
         1e-5,
     )
     yield worst(
         "rod across a pipe, high bound up to d/D 0.2",
         IDELCHIK,
-        (
-            (f"d/D {r['d/D']:g}", r["K_idelchik_form_recalled"], rod_loss(r["d/D"])[2])
-            for r in rods
-            if r["d/D"] <= 0.2
-        ),
+        ((f"d/D {r['d/D']:g}", r["K_idelchik_form_recalled"], rod_loss(r["d/D"])[2]) for r in rods if r["d/D"] <= 0.2),
         1e-4,
     )
     yield worst(
@@ -129,10 +122,6 @@ def _walls() -> Iterator[Check]:
         yield worst(
             f"friction of turbulent flow, {name} pipe",
             "fluids 1.3.1",
-            (
-                (f"Re {r['Re']:g}", r[column], turbulent_factor(r["Re"], roughness))
-                for r in rows
-                if r["Re"] > 4000
-            ),
+            ((f"Re {r['Re']:g}", r[column], turbulent_factor(r["Re"], roughness)) for r in rows if r["Re"] > 4000),
             0.02,
         )

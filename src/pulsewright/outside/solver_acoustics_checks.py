@@ -44,10 +44,7 @@ def tone_checks() -> Iterator[Check]:
     yield worst(
         "marched pipe closed at one end: tones",
         TONES,
-        (
-            (f"{r['L_m']:g} m, mode {r['mode']:g}", r["f_with_l(ka)_Hz"], tone(r))
-            for r in table("closed_open_pipe")
-        ),
+        ((f"{r['L_m']:g} m, mode {r['mode']:g}", r["f_with_l(ka)_Hz"], tone(r)) for r in table("closed_open_pipe")),
         0.005,
     )
 
@@ -234,10 +231,7 @@ def loss(parts: tuple[Rig, DuctRef, DuctRef], frequencies: list[float], seconds:
     rig, before, after = parts
     add_pulse(rig, before, 0.4 * before.places[-1])
     near, far = listen(rig, [before.cells[-4], after.cells[3]], seconds, 1.01)
-    return [
-        20.0 * math.log10(abs(near.at(f, near.with_duct)) / abs(far.at(f, far.with_duct)))
-        for f in frequencies
-    ]
+    return [20.0 * math.log10(abs(near.at(f, near.with_duct)) / abs(far.at(f, far.with_duct))) for f in frequencies]
 
 
 def _pipes(rig: Rig, feed: float = FEED, cell: float = CELL) -> tuple[DuctRef, DuctRef]:
@@ -308,9 +302,7 @@ MUFFLERS: dict[str, Callable[[], tuple[Rig, DuctRef, DuctRef]]] = {
 
 # ---- plates ---------------------------------------------------------------------------------------------
 
-SMALL_DROP = (
-    0.1  # of the pressure: beyond that the gas expands across the plate, which the formula leaves out
-)
+SMALL_DROP = 0.1  # of the pressure: beyond that the gas expands across the plate, which the formula leaves out
 
 
 def plate_checks() -> Iterator[Check]:
@@ -319,10 +311,7 @@ def plate_checks() -> Iterator[Check]:
     yield worst(
         "marched plate in mean flow: transmission loss, dB",
         "quasi-steady dp = K rho U^2 / 2, resistance K M (lossy_plate_in_flow.csv)",
-        [
-            (f"K {r['K_loss']:g}, Mach {r['Mach']:g}", r["TL_dB"], plate_loss(r["K_loss"], r["Mach"]))
-            for r in rows
-        ],
+        [(f"K {r['K_loss']:g}, Mach {r['Mach']:g}", r["TL_dB"], plate_loss(r["K_loss"], r["Mach"])) for r in rows],
         0.3,
         "absolute",
     )

@@ -85,9 +85,7 @@ def _lost_digits() -> Iterator[Check]:
     ):
         what = f"NumAcc4 {key.replace('_', ' ')}, {digits} digits"
         tolerance = 10.0**-digits
-        yield Check(
-            what=what, source=NIST, expected=certified[key], got=function(values), tolerance=tolerance
-        )
+        yield Check(what=what, source=NIST, expected=certified[key], got=function(values), tolerance=tolerance)
 
 
 def _curves(row: dict) -> str:

@@ -154,9 +154,7 @@ def heated_duct(before: float, after: float) -> dict[str, float]:
     a, b = rows[before], rows[after]
     p1 = p2 * a["p/pstar"] / b["p/pstar"]
     T01 = 300.0
-    run = through(
-        g, R, (p1 * flow.total_pressure_ratio(before, g), T01), p2, straight(length, bore), length / 60
-    )
+    run = through(g, R, (p1 * flow.total_pressure_ratio(before, g), T01), p2, straight(length, bore), length / 60)
     T1 = T01 / flow.total_temperature_ratio(before, g)
     speed = before * math.sqrt(g * R * T1)
     mass_flow = p1 / (R * T1) * speed * run.duct.head.area
@@ -194,9 +192,7 @@ def nozzle_checks() -> Iterator[Check]:
         exit_mach = flow.exit_mach_behind_shock(pressure_ratio, ratio, g)
         kept = pressure_ratio * flow.total_pressure_ratio(exit_mach, g)
         expected = (1.0, kept, exit_mach, flow.area_ratio(flow.shock_mach(kept, g), g))
-        for (what, got), value in zip(
-            shocked_nozzle(pressure_ratio, ratio, g).items(), expected, strict=True
-        ):
+        for (what, got), value in zip(shocked_nozzle(pressure_ratio, ratio, g).items(), expected, strict=True):
             rows.setdefault(what, []).append((f"back pressure {pressure_ratio:g}", value, got))
     for what, values in rows.items():
         yield worst(f"nozzle with shock: {what}", NACA, values, 0.01)
@@ -209,9 +205,7 @@ def shocked_nozzle(pressure_ratio: float, exit_over_throat: float, gamma: float)
     mach, p = run.mach(), run.rig.field(run.duct, "p")
     throat = float(np.min(run.duct.bores))
     shock = int(np.argmax(mach)) + 1  # the cell in which the scheme holds the shock
-    choked = (
-        0.25 * math.pi * NOZZLE_THROAT**2 * restriction_mass_flow(1.0, NOZZLE_P0, NOZZLE_T0, 0.0, gamma, AIR)
-    )
+    choked = 0.25 * math.pi * NOZZLE_THROAT**2 * restriction_mass_flow(1.0, NOZZLE_P0, NOZZLE_T0, 0.0, gamma, AIR)
     return {
         "flow over choked flow": out / choked,
         "total pressure kept": float(p[-1] / NOZZLE_P0 * flow.total_pressure_ratio(float(mach[-1]), gamma)),

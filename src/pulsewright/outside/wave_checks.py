@@ -20,9 +20,7 @@ from pulsewright.outside.tube_rig import Numbers, Rig
 
 EARNSHAW = "Earnshaw 1860: relations of a simple wave (simple_wave.csv)"
 ECHO = "Riemann invariants (wave_reflection.csv)"
-REFLECTED_SHOCK = (
-    "Riemann invariants; above p/p0 = 1 the shock relation agrees to 0.2 % (wave_reflection.csv)"
-)
+REFLECTED_SHOCK = "Riemann invariants; above p/p0 = 1 the shock relation agrees to 0.2 % (wave_reflection.csv)"
 INCIDENT = (0.7, 1.5)  # range of incident waves that is compared
 WIDE = 100.0  # an opening this much wider than the pipe holds its pressure even against gas that enters
 

@@ -60,10 +60,7 @@ def _moist_air() -> Iterator[Check]:
     yield worst(
         "saturation pressure in Pa",
         "PsychroLib 2.5.0 (ASHRAE Fundamentals 2017)",
-        (
-            (f"{r['t_C']:g} degC", r["psat_psychrolib_Pa"], humid_air.saturation_pressure(t))
-            for r, t, _, _ in rows
-        ),
+        ((f"{r['t_C']:g} degC", r["psat_psychrolib_Pa"], humid_air.saturation_pressure(t)) for r, t, _, _ in rows),
         1e-5,
     )
     for column, source in (
@@ -80,11 +77,7 @@ def _moist_air() -> Iterator[Check]:
     yield worst(
         "water in the air, kg a kg",
         "CoolProp 8.0.0",
-        (
-            (_weather(r), r["w_coolprop"], humid_air.humidity_ratio(t, p, rh))
-            for r, t, p, rh in rows
-            if rh > 0.0
-        ),
+        ((_weather(r), r["w_coolprop"], humid_air.humidity_ratio(t, p, rh)) for r, t, p, rh in rows if rh > 0.0),
         0.01,
     )
 

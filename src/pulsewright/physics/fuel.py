@@ -33,11 +33,7 @@ class LiquidFuel(NamedTuple):
 
 def blend(ethanol_share: float) -> LiquidFuel:
     """Petrol (CH1.87) with a volume share of ethanol, 0 to 1."""
-    mass = (
-        ethanol_share
-        * ETHANOL_DENSITY
-        / (ethanol_share * ETHANOL_DENSITY + (1.0 - ethanol_share) * PETROL_DENSITY)
-    )
+    mass = ethanol_share * ETHANOL_DENSITY / (ethanol_share * ETHANOL_DENSITY + (1.0 - ethanol_share) * PETROL_DENSITY)
     petrol = (1.0 - mass) / fuel_mass_per_carbon(1.87, 0.0)  # moles of carbon a kilogram
     ethanol = mass / fuel_mass_per_carbon(3.0, 0.5)
     y = (1.87 * petrol + 3.0 * ethanol) / (petrol + ethanol)

@@ -59,9 +59,7 @@ def natural_convection(diameter: float, skin: float, ambient: float, pressure: f
 
 
 @scalar
-def cross_flow_convection(
-    diameter: float, skin: float, ambient: float, pressure: float, wind: float
-) -> float:
+def cross_flow_convection(diameter: float, skin: float, ambient: float, pressure: float, wind: float) -> float:
     """Coefficient of wind [m/s] across a pipe (Churchill & Bernstein). [W/(m2 K)]"""
     film = 0.5 * (skin + ambient)
     density, mu, lam = film_air(pressure, film)

@@ -43,9 +43,7 @@ def clearance_volume(bore: float, stroke: float, compression_ratio: float) -> fl
 
 
 @scalar
-def cylinder_volume(
-    angle_deg: float, bore: float, stroke: float, rod: float, compression_ratio: float
-) -> float:
+def cylinder_volume(angle_deg: float, bore: float, stroke: float, rod: float, compression_ratio: float) -> float:
     """Gas volume in the cylinder. [m3]"""
     area = 0.25 * math.pi * bore * bore
     clearance = clearance_volume(bore, stroke, compression_ratio)

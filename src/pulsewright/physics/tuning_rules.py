@@ -37,9 +37,7 @@ def quarter_wave_order(sound_speed: float, length: float, rpm: float) -> float:
     return sound_speed / (4.0 * length) / (rpm / 120.0)
 
 
-def inlet_mach_index(
-    bore: float, valve_area_diameter: float, piston_speed: float, ci: float, a: float
-) -> float:
+def inlet_mach_index(bore: float, valve_area_diameter: float, piston_speed: float, ci: float, a: float) -> float:
     """Z = (B/D)^2 Sp / (Ci a) (C. F. Taylor, vol. 1, ch. 6): filling falls past 0.5 to 0.6. [-]
 
     valve_area_diameter : diameter of one circle with the area of all inlet valves. [m]

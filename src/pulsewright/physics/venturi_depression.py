@@ -17,9 +17,7 @@ from pulsewright.physics.compiled import scalar
 
 
 @scalar
-def venturi_air_flow(
-    cd_area: float, p0: float, t0: float, depression: float, gamma: float, r: float
-) -> float:
+def venturi_air_flow(cd_area: float, p0: float, t0: float, depression: float, gamma: float, r: float) -> float:
     """Mass flow that goes with a throat depression below stagnation. [kg/s]
 
     cd_area : discharge coefficient times throat area [m2]; p0, t0 : stagnation [Pa], [K];
@@ -32,9 +30,7 @@ def venturi_air_flow(
 
 
 @scalar
-def venturi_depression(
-    mass_flow: float, cd_area: float, p0: float, t0: float, gamma: float, r: float
-) -> float:
+def venturi_depression(mass_flow: float, cd_area: float, p0: float, t0: float, gamma: float, r: float) -> float:
     """Depression below stagnation that a mass flow needs, at most that of choking. [Pa]
 
     Solved for the throat Mach number by Newton's method; the flow's direction does not matter.
@@ -59,9 +55,7 @@ def venturi_depression(
 
 
 @scalar
-def throat_depression(
-    pressure: float, density: float, speed: float, area_ratio: float, gamma: float
-) -> float:
+def throat_depression(pressure: float, density: float, speed: float, area_ratio: float, gamma: float) -> float:
     """Depression in a throat below the local static pressure of the duct it sits in. [Pa]
 
     pressure [Pa], density [kg/m3], speed [m/s, any sign] where the duct has area A;

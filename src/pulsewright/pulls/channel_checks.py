@@ -62,9 +62,7 @@ def _unit(name: str) -> Unit:
 def _engine_speed(naming: Naming, where: str) -> None:
     column = naming.one("engine_speed")
     if column is None:
-        raise InputError(
-            "the engine speed column is empty", where=where, hint="check the pick-up and the export"
-        )
+        raise InputError("the engine speed column is empty", where=where, hint="check the pick-up and the export")
     column.unit = column.unit or _unit("rpm")
     _, middle, high = _span(column.si)
     if not ENGINE_SPEED[0] <= middle <= ENGINE_SPEED[1]:
@@ -104,9 +102,7 @@ def _roller_speed(naming: Naming) -> None:
 def _time(naming: Naming, where: str) -> None:
     column = naming.one("time")
     if column is None:
-        naming.notes.append(
-            "no time in the file: rows are taken in order of engine speed, the sweep rate is unknown"
-        )
+        naming.notes.append("no time in the file: rows are taken in order of engine speed, the sweep rate is unknown")
         return
     values = column.values[np.isfinite(column.values)]
     if values.size < 0.9 * column.values.size or np.ptp(values) == 0:
@@ -125,9 +121,7 @@ def _time(naming: Naming, where: str) -> None:
             where=where,
             hint='name its unit (--as time=ms) or another column (--column time="...")',
         )
-    overrule(
-        column, plausible[0], f"a span of {np.ptp(values):.4g} is a pull's length in {plausible[0].name}", 0.9
-    )
+    overrule(column, plausible[0], f"a span of {np.ptp(values):.4g} is a pull's length in {plausible[0].name}", 0.9)
 
 
 def _each_fits(naming: Naming, column: Column) -> bool:
@@ -199,9 +193,7 @@ def _temperature(naming: Naming, column: Column) -> None:
         overrule(column, fitting[0], f"the numbers fit {fitting[0].name} only")
     elif fitting and column.unit is None:
         column.unit = _unit("degC")
-        naming.questions.append(
-            Question(about=column.heading, text="which temperature unit is this?", taken="degC")
-        )
+        naming.questions.append(Question(about=column.heading, text="which temperature unit is this?", taken="degC"))
     else:
         column.quantity, column.reason = None, f"the numbers are no {place} temperature: left out"
 

@@ -81,17 +81,13 @@ def _propose(table: Table, j: int) -> Column:
     )
 
 
-def _with_unit(
-    quantity: str | None, confidence: float, unit: Unit, reason: str
-) -> tuple[str | None, float, str]:
+def _with_unit(quantity: str | None, confidence: float, unit: Unit, reason: str) -> tuple[str | None, float, str]:
     kinds = KIND_OF.get(quantity or "", ())
     if quantity and unit.kind in kinds:
         return quantity, max(confidence, 0.9), f"{reason}, unit {unit.name}"
     meaning = _KIND_MEANS.get(unit.kind)
     if meaning is None:
-        return (
-            (None, 0.0, f"{reason}; {unit.name} is not used") if quantity is None else (quantity, 0.4, reason)
-        )
+        return (None, 0.0, f"{reason}; {unit.name} is not used") if quantity is None else (quantity, 0.4, reason)
     if quantity is None:
         return meaning, 0.7, f"unit {unit.name} reads as {_plain(meaning)}"
     return meaning, 0.5, f"{reason}, but unit {unit.name} is one of {_plain(meaning)}: taken as that"
@@ -113,9 +109,7 @@ def _apply_user(naming: Naming, reading: Reading, where: str) -> None:
     for quantity, text in reading.units.items():
         unit = find_unit(text)
         if unit is None:
-            raise InputError(
-                f"'{text}' is no unit known here", where=f"--as {quantity}", hint="as in torque=Nm"
-            )
+            raise InputError(f"'{text}' is no unit known here", where=f"--as {quantity}", hint="as in torque=Nm")
         for column in naming.of(quantity):
             column.unit, column.confirmed, column.confidence = unit, True, 1.0
             column.reason = f"{_plain(quantity)} in {unit.name} by the user"
@@ -147,11 +141,7 @@ def _keep_one(naming: Naming, quantity: str, reading: Reading, where: str) -> No
         return
     named = [c for c in columns if c.reason == "named by the user"]
     plain = [c for c in columns if not says_corrected(c.heading)] or columns
-    words = (
-        ("wheel", "rad", "roue", "wiel", "rear")
-        if reading.torque_at == "wheel"
-        else ("engine", "motor", "crank")
-    )
+    words = ("wheel", "rad", "roue", "wiel", "rear") if reading.torque_at == "wheel" else ("engine", "motor", "crank")
     fitting = [c for c in plain if any(word in fold(c.heading).split() for word in words)]
     kept = (named or fitting or plain)[0]
     rivals = [c for c in (named or fitting or plain) if c is not kept]

@@ -181,8 +181,7 @@ def _sentence(
         word = "more" if middle > 0 else "less"
         ends = sorted((abs(_percent(low)), abs(_percent(high))))
         return (
-            f"{b} makes {abs(_percent(middle)):.1f} % {word} torque than {a} {where} ({ends[0]:.1f} "
-            f"to {ends[1]:.1f} %)"
+            f"{b} makes {abs(_percent(middle)):.1f} % {word} torque than {a} {where} ({ends[0]:.1f} to {ends[1]:.1f} %)"
         )
     most = max(abs(_percent(low)), abs(_percent(high)))
     if curve is not None and curve.differs:

@@ -48,9 +48,7 @@ class CorrectedPull:
     sha256: str  # of the raw file, which stays as it is
 
 
-def corrected_pulls(
-    pulls: Sequence[Pull], airs: Sequence[AirLike | None], standard: str
-) -> list[CorrectedPull]:
+def corrected_pulls(pulls: Sequence[Pull], airs: Sequence[AirLike | None], standard: str) -> list[CorrectedPull]:
     """Pulls corrected by one form. Raises InputError where the air of any is not known."""
     weather = [pull_weather(pull, air, standard) for pull, air in zip(pulls, airs, strict=True)]
     lost = [str(n) for n, w in enumerate(weather, start=1) if w.standard != standard]

@@ -36,9 +36,7 @@ class Table:
     notes: tuple[str, ...]
 
 
-def read_table(
-    text: str, *, where: str, separator: str | None = None, form: NumberForm | None = None
-) -> Table:
+def read_table(text: str, *, where: str, separator: str | None = None, form: NumberForm | None = None) -> Table:
     """Read a delimited text. `separator` and `form` confirm what cannot be told from the file."""
     lines = [line for line in text.splitlines() if line.strip()]
     if not lines:
@@ -103,8 +101,7 @@ def _choose_separator(lines: list[str], where: str) -> str:
         raise InputError(
             "no table of numbers found: rows do not split evenly at comma, semicolon or tab",
             where=where,
-            hint="export as CSV with one row a sample; if the decimal sign is a comma, separate by "
-            "semicolon or tab",
+            hint="export as CSV with one row a sample; if the decimal sign is a comma, separate by semicolon or tab",
         )
     return best
 
@@ -118,9 +115,7 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
     if not widths:
         raise InputError("the file holds no rows of numbers", where=where, hint="export the pull again")
     width = widths.most_common(1)[0][0]
-    if _ends_in_separator(
-        [cells for cells in split if len(cells) == width and _is_data(cells)], split, width
-    ):
+    if _ends_in_separator([cells for cells in split if len(cells) == width and _is_data(cells)], split, width):
         width -= 1
     split = [_fit_width(cells, width) for cells in split]
     first = next((i for i, cells in enumerate(split) if _is_data(cells) and len(cells) == width), len(split))
@@ -131,8 +126,7 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
         raise InputError(
             f"{uneven} of {len(body)} rows do not have {width} cells",
             where=where,
-            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote "
-            "the cells",
+            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote the cells",
         )
     wrong_heads = [cells for cells in head if len(cells) != width]
     heads = [cells for cells in head if len(cells) == width]
@@ -140,8 +134,7 @@ def _table_rows(lines: list[str], separator: str, where: str) -> tuple[list[list
         raise InputError(
             f"the heading has {len(wrong_heads[-1])} names but the rows have {width} cells",
             where=where,
-            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote "
-            "the cells",
+            hint="a decimal comma in a comma-separated file does this: separate by semicolon, or quote the cells",
         )
     return heads + kept, comments + [separator.join(c) for c in wrong_heads], uneven
 
@@ -252,8 +245,7 @@ def _decimal_from_doubtful(doubtful: list[str], separator: str, where: str) -> s
     if not doubtful:
         return "."
     raise InputError(
-        f"cannot tell whether '{doubtful[0]}' has a decimal or a thousands mark: no cell in the file "
-        "decides it",
+        f"cannot tell whether '{doubtful[0]}' has a decimal or a thousands mark: no cell in the file decides it",
         where=where,
         hint="say so with --decimal , or --decimal .",
     )
@@ -271,9 +263,7 @@ def _thousands_mark(cells: list[str], decimal: str) -> str:
     return ""
 
 
-def _numbers(
-    body: list[list[str]], form: NumberForm, headings: tuple[str, ...], where: str
-) -> tuple[np.ndarray, int]:
+def _numbers(body: list[list[str]], form: NumberForm, headings: tuple[str, ...], where: str) -> tuple[np.ndarray, int]:
     values = np.full((len(body), len(headings)), np.nan)
     unreadable = np.zeros(len(headings), dtype=int)
     for i, row in enumerate(body):

@@ -94,9 +94,7 @@ def torque_answer(
 
     Two setups that differ in jets only. A true reading gives about 1, a diluted one near 0.
     """
-    ok = np.all(np.isfinite(np.vstack([*mixtures, *torques])), axis=0) & (
-        rpm <= max(LOW_SPEED, rpm[0] + 500.0)
-    )
+    ok = np.all(np.isfinite(np.vstack([*mixtures, *torques])), axis=0) & (rpm <= max(LOW_SPEED, rpm[0] + 500.0))
     if ok.sum() < 5:
         return None
     first, second = (np.array([torque_of_mixture(float(m)) for m in mix[ok]]) for mix in mixtures)

@@ -14,9 +14,7 @@ from pulsewright.pulls.finding import GREATEST_STRENGTH, Finding, odds_of, odds_
 from pulsewright.pulls.pull_levels import SCATTER_FREEDOM, SCATTER_PRIOR, PullLevels
 
 CERTAIN = 2.0  # standard deviations
-KNOWN_EFFECT = (
-    0.5  # log10 odds of a loss once the head left its window: common practice knows 0.5 to 3 % over a string
-)
+KNOWN_EFFECT = 0.5  # log10 odds of a loss once the head left its window: common practice knows 0.5 to 3 % over a string
 WORTH_SAYING = 0.005  # [-] of torque: half of what pulls scatter anyway
 HOT_SPAN = 15.0  # [K] over the settled temperature; less is within one temperature window
 ODD_CHANCE = 0.001  # that a sound pull is called odd: 1 % of sessions of ten pulls
@@ -67,10 +65,7 @@ def _unlike(setup: list[str], head: np.ndarray) -> str:
     apart = means[hottest] - means[coldest]
     if not apart > HOT_SPAN:
         return ")"
-    return (
-        f"); {hottest} was measured {apart:.0f} K hotter than {coldest}: a difference between them "
-        "is partly heat"
-    )
+    return f"); {hottest} was measured {apart:.0f} K hotter than {coldest}: a difference between them is partly heat"
 
 
 def odd_pulls(levels: PullLevels, setup: list[str]) -> list[Finding]:

@@ -47,8 +47,6 @@ def measured_mixture(found: SessionPulls, setup: str | None = None) -> MeasuredM
         with_lambda = [other for other, c in found.setups.items() if np.isfinite(c.mixture).any()]
         raise InputError(
             f"the pulls of setup '{name}' have no lambda",
-            hint=f"take setup {' or '.join(with_lambda)}"
-            if with_lambda
-            else "give the mixture with --mixture",
+            hint=f"take setup {' or '.join(with_lambda)}" if with_lambda else "give the mixture with --mixture",
         )
     return MeasuredMixture(setup=name, rpm=curves.rpm[there], mixture=smooth[there], pulls=curves.pulls)

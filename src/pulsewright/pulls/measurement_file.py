@@ -29,9 +29,7 @@ def measurement_text(data: bytes, *, where: str) -> str:
     """All numeric channels over one clock, names with their units in the heading."""
     signals = _signals(_asammdf(where), data, where)
     if not signals:
-        raise InputError(
-            "the measurement file holds no numeric channel", where=where, hint="export the pull as CSV"
-        )
+        raise InputError("the measurement file holds no numeric channel", where=where, hint="export the pull as CSV")
     clock = max(signals, key=lambda each: each.timestamps.size).timestamps
     if clock.size > MOST_SAMPLES:
         raise InputError(
@@ -40,9 +38,7 @@ def measurement_text(data: bytes, *, where: str) -> str:
         )  # fmt: skip
     columns = [clock - clock[0], *(_over(clock, each) for each in signals)]
     headings = ["time (s)", *(_heading(each.name, each.unit) for each in signals)]
-    rows = [
-        "\t".join("" if np.isnan(x) else repr(float(x)) for x in row) for row in zip(*columns, strict=True)
-    ]
+    rows = ["\t".join("" if np.isnan(x) else repr(float(x)) for x in row) for row in zip(*columns, strict=True)]
     return "\n".join(["\t".join(headings), *rows])
 
 
@@ -59,9 +55,7 @@ def _asammdf(where: str) -> Any:
 def _signals(mdf: Any, data: bytes, where: str) -> list[Any]:
     """Numeric channels of the file. Raises InputError where it is damaged."""
     hook, reason = sys.unraisablehook, ""
-    sys.unraisablehook = lambda _: (
-        None
-    )  # the library's half-opened file complains once more when it is dropped
+    sys.unraisablehook = lambda _: None  # the library's half-opened file complains once more when it is dropped
     try:
         with mdf.MDF(io.BytesIO(data)) as file:
             return [each for each in file.iter_channels(skip_master=True) if _is_numeric(each)]
@@ -70,9 +64,7 @@ def _signals(mdf: Any, data: bytes, where: str) -> list[Any]:
     finally:
         gc.collect()
         sys.unraisablehook = hook
-    raise InputError(
-        f"the measurement file cannot be read: {reason}", where=where, hint="export it again, or as CSV"
-    )
+    raise InputError(f"the measurement file cannot be read: {reason}", where=where, hint="export it again, or as CSV")
 
 
 def _is_numeric(signal: Any) -> bool:

@@ -45,9 +45,7 @@ class Pull:
     power: np.ndarray  # [W]
     time: np.ndarray | None = None  # [s]
     roller_speed: np.ndarray | None = None  # [m/s] at the roller's surface, or [rpm]: only its ratio is used
-    lambdas: dict[str, np.ndarray] = field(
-        default_factory=dict
-    )  # sensor name -> [-]; NaN at the sensor's limit
+    lambdas: dict[str, np.ndarray] = field(default_factory=dict)  # sensor name -> [-]; NaN at the sensor's limit
     temperatures: dict[str, np.ndarray] = field(default_factory=dict)  # "head", "air", ... -> [K]
     air_pressure: np.ndarray | None = None  # [Pa] barometric
     humidity: np.ndarray | None = None  # [-] relative, 0..1

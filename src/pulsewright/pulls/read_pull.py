@@ -38,9 +38,7 @@ def read_pull(path: Path, *, reading: Reading | None = None, setup: str = "", ki
     return _one(_open(read_bytes(path), path, reading, kind), reading, setup)
 
 
-def read_pulls(
-    path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep"
-) -> list[Pull]:
+def read_pulls(path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep") -> list[Pull]:
     """Read every pull in a file, in the order of the file."""
     reading = reading or Reading()
     log = _open(read_bytes(path), path, reading, kind)
@@ -90,9 +88,7 @@ def _open(data: bytes, path: Path, reading: Reading, kind: str) -> _Log:
         for c in _decisions(naming)
     ]
     recipe = Recipe(sha256=hashlib.sha256(data).hexdigest(), size=len(data), steps=tuple(steps))
-    return _Log(
-        path=path, kind=kind, encoding=encoding, table=table, naming=naming, parts=parts, recipe=recipe
-    )
+    return _Log(path=path, kind=kind, encoding=encoding, table=table, naming=naming, parts=parts, recipe=recipe)
 
 
 def _table(data: bytes, reading: Reading, where: str) -> tuple[Table, str]:
@@ -249,8 +245,7 @@ def _lambdas(naming: Naming, order: np.ndarray) -> tuple[dict[str, np.ndarray], 
         clipped = _clipped(values)
         if clipped.any():
             notes.append(
-                f"'{column.heading}' sat at its limit of {values[clipped][0]:.3f} in "
-                f"{int(clipped.sum())} samples"
+                f"'{column.heading}' sat at its limit of {values[clipped][0]:.3f} in {int(clipped.sum())} samples"
             )
             values[clipped] = np.nan
         found[str(number)] = values

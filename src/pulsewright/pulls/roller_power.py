@@ -20,9 +20,7 @@ RADIANS = math.pi / 30.0  # [rad/s] per rpm
 FEWEST_IN_WINDOW = 5  # samples a slope is drawn through
 
 
-def roller_power(
-    time: np.ndarray, roller: np.ndarray, engine_speed: np.ndarray, dyno: RollerDyno
-) -> np.ndarray:
+def roller_power(time: np.ndarray, roller: np.ndarray, engine_speed: np.ndarray, dyno: RollerDyno) -> np.ndarray:
     """Power of the engine. (n,) [W]
 
     time : (n,) [s] rising. roller : (n,) [rad/s]. engine_speed : (n,) [rpm], NaN where not trusted.
@@ -69,9 +67,7 @@ def slopes(time: np.ndarray, values: np.ndarray, window: float) -> tuple[np.ndar
     first = np.searchsorted(t, t - half, side="left")
     last = np.searchsorted(t, t + half, side="right")
     inside &= last - first >= FEWEST_IN_WINDOW
-    fits = [
-        _line(t[a:b] - at, y[a:b]) for a, b, at in zip(first[inside], last[inside], t[inside], strict=True)
-    ]
+    fits = [_line(t[a:b] - at, y[a:b]) for a, b, at in zip(first[inside], last[inside], t[inside], strict=True)]
     rows = np.flatnonzero(known)[inside]
     if fits:
         level[rows], slope[rows] = np.array(fits).T

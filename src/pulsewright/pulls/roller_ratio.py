@@ -38,11 +38,7 @@ def slip_curve(pull: Pull) -> tuple[np.ndarray, np.ndarray]:
         ratio = pull.engine_speed / pull.roller_speed
     ok = pull.usable & np.isfinite(ratio)
     place = np.floor(pull.engine_speed[ok] / STEP)
-    steps = [
-        (STEP * (k + 0.5), np.median(ratio[ok][place == k]))
-        for k in np.unique(place)
-        if (place == k).sum() > 3
-    ]
+    steps = [(STEP * (k + 0.5), np.median(ratio[ok][place == k])) for k in np.unique(place) if (place == k).sum() > 3]
     if len(steps) < 3:
         return np.empty(0), np.empty(0)
     speeds, ratios = (np.array(column) for column in zip(*steps, strict=True))
@@ -111,6 +107,4 @@ def wrong_ratio(pulls: list[Pull]) -> np.ndarray:
 
 
 def _pickup(pull: Pull, number: int, strength: float, evidence: str) -> Finding:
-    return Finding(
-        kind="pick-up", setup=pull.setup, pull=number, rpm=None, strength=strength, evidence=evidence
-    )
+    return Finding(kind="pick-up", setup=pull.setup, pull=number, rpm=None, strength=strength, evidence=evidence)

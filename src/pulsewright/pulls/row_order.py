@@ -20,9 +20,7 @@ def row_order(naming: Naming, rows: np.ndarray) -> tuple[np.ndarray, list[Step]]
     time, steps = column.si, []
     known = rows[np.isfinite(time[rows])]
     if known.size < rows.size:
-        steps.append(
-            _left_out(rows.size - known.size, f"{rows.size - known.size} rows without a time left out")
-        )
+        steps.append(_left_out(rows.size - known.size, f"{rows.size - known.size} rows without a time left out"))
     order = known[np.argsort(time[known], kind="stable")]
     moved = int((np.diff(time[known]) < 0).sum())
     if moved:

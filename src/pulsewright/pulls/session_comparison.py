@@ -64,9 +64,7 @@ def compare_setups(
     """Compare two setups over `band` [rpm], the riding band where none is given."""
     for name in (first, second):
         if name not in found.setups:
-            raise UsageError(
-                f"no pulls of a setup '{name}' in this session", hint=did_you_mean(name, found.setups)
-            )
+            raise UsageError(f"no pulls of a setup '{name}' in this session", hint=did_you_mean(name, found.setups))
     if first == second:
         raise UsageError("a setup is compared with another one", where=f"{first} {second}")
     asked = band or found.riding_band
@@ -124,11 +122,8 @@ def _reached(found: SessionPulls, first: str, second: str, band: tuple[float, fl
     low, high = (max(band[0], reach[0]), min(band[1], reach[-1])) if reach.size else (0.0, 0.0)
     if high - low < LEAST_BAND:
         raise InputError(
-            f"the pulls of {first} and {second} have too few speeds in common in {band[0]:.0f} to "
-            f"{band[1]:.0f} rpm",
-            hint=f"all of them reach {reach[0]:.0f} to {reach[-1]:.0f} rpm"
-            if reach.size
-            else "make longer pulls",
+            f"the pulls of {first} and {second} have too few speeds in common in {band[0]:.0f} to {band[1]:.0f} rpm",
+            hint=f"all of them reach {reach[0]:.0f} to {reach[-1]:.0f} rpm" if reach.size else "make longer pulls",
         )
     near = 50.0  # a band that ends inside the last bin is not cut
     return (
@@ -146,9 +141,7 @@ def needs_refit(session: Session, first: str, second: str) -> bool:
     a, b = (session.setup(name).setup for name in (first, second))
     if a.carburettors == b.carburettors:
         return True
-    return replace(a, name="", assumptions=(), carburettors=()) != replace(
-        b, name="", assumptions=(), carburettors=()
-    )
+    return replace(a, name="", assumptions=(), carburettors=()) != replace(b, name="", assumptions=(), carburettors=())
 
 
 def _on(curves: SetupCurves, rpm: np.ndarray, drift: dict[int, float]) -> np.ndarray:

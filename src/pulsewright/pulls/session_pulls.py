@@ -79,17 +79,13 @@ class SessionPulls:
 def read_session_pulls(session: Session, *, standard: str = STANDARD) -> SessionPulls:
     """Read and judge all pulls of a session. Raises InputError where a file cannot be read safely."""
     if not session.pulls:
-        raise InputError(
-            "the session lists no pulls", where=str(session.folder), hint="add a [[pull]] for every file"
-        )
+        raise InputError("the session lists no pulls", where=str(session.folder), hint="add a [[pull]] for every file")
     pulls = [_read(session, entry) for entry in session.pulls]
     weather = [pull_weather(p, e.air, standard) for p, e in zip(pulls, session.pulls, strict=True)]
     if len({w.standard for w in weather}) > 1:  # never two forms in one picture
         weather = [pull_weather(p, e.air, "raw") for p, e in zip(pulls, session.pulls, strict=True)]
     with warnings.catch_warnings():
-        warnings.simplefilter(
-            "ignore", RuntimeWarning
-        )  # means over bins that no pull reaches are NaN, as meant
+        warnings.simplefilter("ignore", RuntimeWarning)  # means over bins that no pull reaches are NaN, as meant
         return _judge(session, pulls, weather)
 
 
@@ -102,9 +98,7 @@ def _judge(session: Session, pulls: list[Pull], weather: list[Weather]) -> Sessi
     levels = fit_levels(np.array([_level(pulls[k], weather[k], band) for k in kept]), names, head)
     drift = dict(zip(kept, levels.drift, strict=True))
     groups = {name: [k for k in kept if pulls[k].setup == name] for name in dict.fromkeys(names)}
-    lag = estimate_lag(
-        [[pulls[k] for k in group] for group in groups.values()], given=session.logger.lambda_delay
-    )
+    lag = estimate_lag([[pulls[k] for k in group] for group in groups.values()], given=session.logger.lambda_delay)
     curves = {name: _curves(name, group, pulls, weather, drift, lag) for name, group in groups.items()}
     baseline = next(each.name for each in session.setups if each.name in curves)
     findings = _findings(session, pulls, weather, kept, curves, levels, head)
@@ -116,9 +110,7 @@ def _judge(session: Session, pulls: list[Pull], weather: list[Weather]) -> Sessi
         baseline=baseline,
         hole=curves[baseline].hole,
         comparisons=tuple(
-            compare_curves(session, curves, levels, kept, baseline, name, band)
-            for name in curves
-            if name != baseline
+            compare_curves(session, curves, levels, kept, baseline, name, band) for name in curves if name != baseline
         ),
         findings=tuple(sorted(findings, key=lambda f: -f.strength)),
         lag=lag,
@@ -167,9 +159,7 @@ def _band(band: tuple[float, float], pulls: list[Pull]) -> tuple[tuple[float, fl
         return (low, high), [f"the pulls do not reach the riding band; {low:.0f} to {high:.0f} rpm is used"]
     notes = []
     if inside != band:
-        notes.append(
-            f"riding band cut to {inside[0]:.0f} to {inside[1]:.0f} rpm, as far as every pull reaches"
-        )
+        notes.append(f"riding band cut to {inside[0]:.0f} to {inside[1]:.0f} rpm, as far as every pull reaches")
     return inside, notes
 
 
@@ -218,9 +208,7 @@ def _curves(
     )
 
 
-def _mixture(
-    pulls: list[Pull], sensor: str | None, rpm: np.ndarray, lag: LambdaLag
-) -> tuple[np.ndarray, np.ndarray]:
+def _mixture(pulls: list[Pull], sensor: str | None, rpm: np.ndarray, lag: LambdaLag) -> tuple[np.ndarray, np.ndarray]:
     """Mean unlagged lambda over the pulls, and its standard deviation. (n_bin,), (n_bin,)"""
     rows, rates = [], []
     for pull in pulls:
@@ -304,13 +292,9 @@ def _same_place(session: Session, curves: dict[str, SetupCurves], found: list[Fi
     more = []
     for name in curves:
         exhaust = session.setup(name).setup.exhaust
-        twin = next(
-            (f for s, f in suspected.items() if s and session.setup(s).setup.exhaust == exhaust), None
-        )
+        twin = next((f for s, f in suspected.items() if s and session.setup(s).setup.exhaust == exhaust), None)
         if twin and name not in suspected:
-            more.append(
-                replace(twin, setup=name, evidence=f"same pipe and sensor as {twin.setup}: {twin.evidence}")
-            )
+            more.append(replace(twin, setup=name, evidence=f"same pipe and sensor as {twin.setup}: {twin.evidence}"))
     return more
 
 

@@ -82,9 +82,7 @@ def split_naming(naming: Naming, *, steps: bool = False) -> list[Part]:
     )
 
 
-def split_rows(
-    time: np.ndarray | None, speed: np.ndarray | None, load: np.ndarray | None, count: int
-) -> list[Part]:
+def split_rows(time: np.ndarray | None, speed: np.ndarray | None, load: np.ndarray | None, count: int) -> list[Part]:
     """Pulls by time and speed. All arrays (count,), in whatever unit; None where there is no such column or
     it is not to be looked at."""
     blocks = _by_time(time) if time is not None else [np.arange(count)]

@@ -73,9 +73,7 @@ def _refuse_bomb(data: bytes, where: str) -> None:
 def _choose(sheets: dict[str, list[tuple[Any, ...]]], wanted: str | None, where: str) -> str:
     if wanted is not None:
         if wanted not in sheets:
-            raise InputError(
-                f"the workbook has no sheet '{wanted}'", where=where, hint=did_you_mean(wanted, sheets)
-            )
+            raise InputError(f"the workbook has no sheet '{wanted}'", where=where, hint=did_you_mean(wanted, sheets))
         return wanted
     tables = [name for name, rows in sheets.items() if sum(map(_is_numeric, rows)) >= FEWEST_ROWS]
     if not tables:

@@ -78,10 +78,7 @@ def _settle_pair(naming: Naming, torque: Column, power: Column, where: str) -> N
             hint="check that they belong together, or leave one of the two out (--column)",
         )
     pairs = [
-        (t, p)
-        for t in units_of(("torque",))
-        for p in units_of(("power",))
-        if abs(ratio / _expected(t, p) - 1) < CLOSE
+        (t, p) for t in units_of(("torque",)) for p in units_of(("power",)) if abs(ratio / _expected(t, p) - 1) < CLOSE
     ]
     said = [(t, p) for t, p in pairs if torque.unit in (None, t) and power.unit in (None, p)]
     if len(said) > 1:  # an unnamed unit: take the closest and ask
@@ -134,12 +131,9 @@ def _other_place(naming: Naming, torque: Column, power: Column, ratio: float, wh
     if share < 0.65:
         torque.quantity, torque.overruled = None, True
         torque.reason = (
-            f"the numbers are {1 / share:.2f} times power / engine speed: torque behind a "
-            "gear ratio; power is used"
+            f"the numbers are {1 / share:.2f} times power / engine speed: torque behind a gear ratio; power is used"
         )
-        naming.notes.append(
-            f"torque from power: '{torque.heading}' is taken behind a gear ratio of {1 / share:.2f}"
-        )
+        naming.notes.append(f"torque from power: '{torque.heading}' is taken behind a gear ratio of {1 / share:.2f}")
     elif share <= 1.1:
         naming.questions.append(
             Question(
@@ -178,8 +172,7 @@ def check_peak(peak: float, made_by: str, reading: Reading, where: str) -> None:
         most = min(most, GREATEST_BMEP * reading.displacement / (4 * math.pi))
     if not LEAST_PEAK_TORQUE <= peak <= most:
         raise InputError(
-            f"{made_by} gives a torque of {peak:.4g} N m; here it is {LEAST_PEAK_TORQUE:.0f} to "
-            f"{most:.0f} N m",
+            f"{made_by} gives a torque of {peak:.4g} N m; here it is {LEAST_PEAK_TORQUE:.0f} to {most:.0f} N m",
             where=where,
             hint="is it torque at the roller or wheel axle, or another unit? name it: --as torque=Nm, "
             "or use the power column",

@@ -17,9 +17,7 @@ from pulsewright.physics.weather_correction import FACTORS, correction, doubts
 from pulsewright.pulls.pull import Pull
 
 STANDARD = "J1349"
-UNKNOWN_HUMIDITY = (
-    0.5  # [-] taken when no humidity was logged: indoors 0.2 to 0.8, 0.5 % of torque at 25 degC
-)
+UNKNOWN_HUMIDITY = 0.5  # [-] taken when no humidity was logged: indoors 0.2 to 0.8, 0.5 % of torque at 25 degC
 
 
 class AirLike(Protocol):

@@ -105,8 +105,7 @@ COLLECTOR_TWIN = (
     BASE.replace('main_jet = "1.85 mm"', 'main_jet = { number = 185, means = "hundredths of a millimetre" }')
     .replace(
         'intermediate_jet = "0.75 mm"',
-        'intermediate_jet = { number = 80, means = "cc per minute", head = "0.5 m",'
-        " discharge_coefficient = 0.8 }",
+        'intermediate_jet = { number = 80, means = "cc per minute", head = "0.5 m", discharge_coefficient = 0.8 }',
     )
     .replace(
         'check_lift = "1.27 mm"\n[engine.exhaust_valve]',

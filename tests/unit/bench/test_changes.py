@@ -12,9 +12,9 @@ from pulsewright.bench.exhaust import Join
 from pulsewright.bench.sheet import read_setup, setup_from_text
 from pulsewright.errors import InputError, UsageError
 
-COMMENTED = MUFFLED_TWIN.replace(
-    'main_jet = "1.85 mm"', 'main_jet = "1.85 mm"   # the one that came with it'
-).replace("route.2 = [", "# the lower pipe\nroute.2 = [   # from the port")
+COMMENTED = MUFFLED_TWIN.replace('main_jet = "1.85 mm"', 'main_jet = "1.85 mm"   # the one that came with it').replace(
+    "route.2 = [", "# the lower pipe\nroute.2 = [   # from the port"
+)
 
 
 def changed(*changes) -> Any:
@@ -43,9 +43,7 @@ def test_every_form_of_path():
     assert setup.exhaust.lambda_sensor == {"1": pytest.approx(0.28)}
 
 
-@pytest.mark.parametrize(
-    "path", ["exhaust.after.collector 1.1.length", 'exhaust.after."collector 1".1.length']
-)
+@pytest.mark.parametrize("path", ["exhaust.after.collector 1.1.length", 'exhaust.after."collector 1".1.length'])
 def test_a_collector_is_addressed_by_its_name(path: str):
     setup: Any = setup_from_text(changed_text(COLLECTOR_TWIN, [(path, "450 mm")]), "x")
     assert setup.exhaust.after["collector 1"][0].length == pytest.approx(0.45)
@@ -66,9 +64,7 @@ def test_a_whole_route_and_a_new_collector():
 
 
 def test_a_key_and_a_table_that_were_not_there():
-    text = changed_text(
-        COLLECTOR_TWIN.replace("[air]", "[air]"), [("intake.plenum", "3 l"), ("fuel.octane", 98)]
-    )
+    text = changed_text(COLLECTOR_TWIN.replace("[air]", "[air]"), [("intake.plenum", "3 l"), ("fuel.octane", 98)])
     setup = setup_from_text(text, "x")
     assert setup.intake.plenum == pytest.approx(3e-3)
     bare = tomlkit.parse(COLLECTOR_TWIN)
@@ -85,16 +81,12 @@ def test_later_changes_build_on_earlier_ones():
 
 
 def test_comments_and_layout_stay(tmp_path: Path):
-    document = apply_changes(
-        COMMENTED, [("carburettor.1.main_jet", "1.70 mm"), ("exhaust.route.2.1.length", "650 mm")]
-    )
+    document = apply_changes(COMMENTED, [("carburettor.1.main_jet", "1.70 mm"), ("exhaust.route.2.1.length", "650 mm")])
     write_setup(document, tmp_path / "b.toml")
     text = (tmp_path / "b.toml").read_text(encoding="utf-8")
     assert 'main_jet = "1.70 mm"   # the one that came with it' in text
     assert "# the lower pipe\nroute.2 = [   # from the port" in text
-    differing = [
-        pair for pair in zip(COMMENTED.splitlines(), text.splitlines(), strict=True) if pair[0] != pair[1]
-    ]
+    differing = [pair for pair in zip(COMMENTED.splitlines(), text.splitlines(), strict=True) if pair[0] != pair[1]]
     assert len(differing) == 2
 
 

@@ -68,9 +68,7 @@ def test_a_full_sheet_assumes_only_what_it_cannot_hold():
 def test_other_carburettors_are_kept_and_said_to_be_computed_as_fixed(kind: str):
     setup = setup_from_text(SHORTEST.replace("[[carburettor]]", f'[[carburettor]]\nkind = "{kind}"'), "x")
     assert setup.carburettors[0].kind == kind
-    assert any(
-        each.key == "carburettor.1.kind" and "fixed venturi" in each.value for each in setup.assumptions
-    )
+    assert any(each.key == "carburettor.1.kind" and "fixed venturi" in each.value for each in setup.assumptions)
 
 
 def test_carburettors_without_feeds_take_a_cylinder_each():
@@ -90,9 +88,7 @@ def test_filter_loss_from_a_pressure_drop():
 
 
 def test_a_lift_table_alone_gives_lift_and_timing():
-    table = (
-        'lift_table = [[320, 0], [340, "1 mm"], [480, "10 mm"], [600, "1 mm"], [620, 0]]\ncheck_lift = "1 mm"'
-    )
+    table = 'lift_table = [[320, 0], [340, "1 mm"], [480, "10 mm"], [600, "1 mm"], [620, 0]]\ncheck_lift = "1 mm"'
     text = SHORTEST.replace('opens = "30 deg BTDC"\ncloses = "60 deg ABDC"', table)
     valve = setup_from_text(text, "x").engine.intake_valve
     assert (valve.lift, valve.opens_deg, valve.closes_deg) == (0.010, 340.0, 600.0)

@@ -53,9 +53,7 @@ def test_a_flow_number_with_its_calibration_is_none():
     assert not here.assumptions
 
 
-@pytest.mark.parametrize(
-    "value", [0, "0 mm", {"number": 0, "means": HUNDREDTHS}, {"number": 0, "means": FLOW}]
-)
+@pytest.mark.parametrize("value", [0, "0 mm", {"number": 0, "means": HUNDREDTHS}, {"number": 0, "means": FLOW}])
 def test_zero_is_no_jet_where_there_may_be_none(value):
     assert BLEED.read(value, place()) == 0.0
     with pytest.raises(InputError, match="allowed"):

@@ -6,9 +6,7 @@ from pulsewright.bench.exhaust import CrossBolt, Crossover, End, Exhaust, Insert
 from pulsewright.bench.route import bore_at, crossover_links, host_of, outlet_bore, route_length
 
 CONE = Pipe(length=0.6, bore_in=0.040, bore_out=0.052)
-MUFFLER = Muffler(
-    body_length=0.3, body_bore=0.1, core_bore=0.045, core="baffled", chambers=2, open_area_fraction=1.0
-)
+MUFFLER = Muffler(body_length=0.3, body_bore=0.1, core_bore=0.045, core="baffled", chambers=2, open_area_fraction=1.0)
 TAIL = Pipe(length=0.1, bore_in=0.038, bore_out=0.038)
 BOLT = CrossBolt(diameter=0.008, from_end=0.05)
 ROUTE = (CONE, BOLT, MUFFLER, TAIL, End(kind="open"))
@@ -33,9 +31,7 @@ def test_a_crossover_counts_once_however_it_is_written():
     once = Exhaust(route={1: (CONE, crossing(2, 0.4)), 2: (CONE,)}, after={}, lambda_sensor={})
     (link,) = crossover_links(once)
     assert (link.cylinders, link.at) == ((1, 2), (0.4, 0.4))
-    twice = Exhaust(
-        route={1: (CONE, crossing(2, 0.4)), 2: (CONE, crossing(1, 0.5))}, after={}, lambda_sensor={}
-    )
+    twice = Exhaust(route={1: (CONE, crossing(2, 0.4)), 2: (CONE, crossing(1, 0.5))}, after={}, lambda_sensor={})
     (link,) = crossover_links(twice)
     assert (link.cylinders, link.at) == ((1, 2), (0.4, 0.5))
     upper = Exhaust(route={1: (CONE,), 2: (CONE, crossing(1, 0.3))}, after={}, lambda_sensor={})

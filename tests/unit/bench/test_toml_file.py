@@ -30,9 +30,7 @@ def test_broken_toml_points_at_line_and_column(tmp_path: Path, old: str, new: st
 
 def test_a_line_break_inside_braces_says_so(tmp_path: Path):
     path = tmp_path / "broken.toml"
-    path.write_text(
-        MUFFLED_TWIN.replace('wall = "single", bends', 'wall = "single",\n bends'), encoding="utf-8"
-    )
+    path.write_text(MUFFLED_TWIN.replace('wall = "single", bends', 'wall = "single",\n bends'), encoding="utf-8")
     with pytest.raises(InputError) as refused:
         read_setup(path)
     assert "on one line" in (refused.value.hint or "")

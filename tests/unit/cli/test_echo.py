@@ -49,9 +49,7 @@ def run(*arguments: str) -> None:
     command.main(list(arguments), standalone_mode=False)
 
 
-@pytest.mark.parametrize(
-    ("ending", "start"), [("svg", "<?xml"), ("html", "<!doctype html>"), ("png", "\x89PNG")]
-)
+@pytest.mark.parametrize(("ending", "start"), [("svg", "<?xml"), ("html", "<!doctype html>"), ("png", "\x89PNG")])
 def test_it_draws_what_the_ending_asks_for(tmp_path, calls, capsys, ending, start):
     path = tmp_path / f"echo.{ending}"
     run(

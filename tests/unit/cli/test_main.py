@@ -128,9 +128,7 @@ def test_programs_get_the_error_as_json(monkeypatch: pytest.MonkeyPatch, capsys:
         (["completion"], "pulsewright completion --help"),
     ],
 )
-def test_a_slip_of_the_keyboard_is_usage(
-    arguments: list[str], words: str, capsys: pytest.CaptureFixture[str]
-):
+def test_a_slip_of_the_keyboard_is_usage(arguments: list[str], words: str, capsys: pytest.CaptureFixture[str]):
     assert cli.run(arguments) == 2
     shown = capsys.readouterr()
     assert words in shown.err

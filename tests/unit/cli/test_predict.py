@@ -199,9 +199,7 @@ def test_every_cylinder_is_held_against_the_lean_gate_of_its_cooling(cooling, ga
 
 
 def test_knock_and_misfire_are_told_with_their_doubt():
-    told = cautions(
-        invented(knock_margin=[0.1, -0.1, -0.5], outcome=(CONVERGED, CONVERGED, SWINGS)), read_setup(SHEET)
-    )
+    told = cautions(invented(knock_margin=[0.1, -0.1, -0.5], outcome=(CONVERGED, CONVERGED, SWINGS)), read_setup(SHEET))
     assert [(c.level, c.rpm) for c in told] == [
         ("red", (3000.0,)),
         ("amber", (2500.0,)),
@@ -220,9 +218,7 @@ def test_stretches_draw_neighbours_together():
 def test_the_table_shows_a_dash_for_what_could_not_be_computed(monkeypatch, capsys):
     monkeypatch.setattr(
         "pulsewright.simulate.predict.predict",
-        lambda *_a, **_k: invented(
-            torque_nm=[100.0, float("nan"), 90.0], outcome=(CONVERGED, SWINGS, CONVERGED)
-        ),
+        lambda *_a, **_k: invented(torque_nm=[100.0, float("nan"), 90.0], outcome=(CONVERGED, SWINGS, CONVERGED)),
     )
     assert run(["predict", SHEET, "--assumptions"]) == 0
     out = capsys.readouterr().out

@@ -88,9 +88,7 @@ def test_written_curves_read_back_and_raw_files_stay(tmp_path, session):
     text = (out / "01-01-iso1585.csv").read_text()
     assert before in text
     assert hashlib.sha256(raw.read_bytes()).hexdigest() == before
-    factor = json.loads(_run("correct", session, "--standard", "iso1585", "--json").stdout)["pulls"][0][
-        "factor"
-    ]
+    factor = json.loads(_run("correct", session, "--standard", "iso1585", "--json").stdout)["pulls"][0]["factor"]
     again, first = read_pull(out / "01-01-iso1585.csv"), read_pull(raw)
     np.testing.assert_allclose(again.torque, first.torque * factor, atol=1e-4)
     assert any("corrected for weather" in q.text for q in again.questions)

@@ -15,9 +15,7 @@ PIPE = '[ ["exhaust.route.1.1.length", "700 mm"] ]'
 
 
 def _run(*arguments: object):
-    return CliRunner().invoke(
-        command, ["compare", *map(str, arguments)], catch_exceptions=False, standalone_mode=False
-    )
+    return CliRunner().invoke(command, ["compare", *map(str, arguments)], catch_exceptions=False, standalone_mode=False)
 
 
 @pytest.fixture(scope="module")
@@ -25,9 +23,7 @@ def session(tmp_path_factory):
     """A has a hole that B's jets fill; C is A again with another pipe. Order A-B-B-A, then C."""
     hole = Log(torque=with_dip(smooth_torque, 3300.0, 0.12, 700.0))
     logs = dict.fromkeys("AC", hole) | {"B": Log()}
-    pulls = [
-        (s, day(s, log=logs[s], scatter=0.004, seed=k)[0][1].columns()) for k, s in enumerate("ABBAABCC")
-    ]
+    pulls = [(s, day(s, log=logs[s], scatter=0.004, seed=k)[0][1].columns()) for k, s in enumerate("ABBAABCC")]
     folder = tmp_path_factory.mktemp("compare") / "s"
     return write_session(folder, pulls, changes={"B": JETS, "C": PIPE})
 
@@ -129,9 +125,7 @@ def test_a_broad_loss_is_no_hole_and_a_dip_of_one_pull_is_none(tmp_path):
     weak = Log(torque=lambda rpm: 0.94 * smooth_torque(rpm))
     lucky = Log(torque=with_dip(smooth_torque, 3300.0, 0.20, 500.0))
     logs = [("A", Log()), ("B", weak), ("B", weak), ("A", lucky), ("A", Log()), ("B", weak), ("A", Log())]
-    pulls = [
-        (s, day(s, log=log, scatter=0.004, seed=20 + k)[0][1].columns()) for k, (s, log) in enumerate(logs)
-    ]
+    pulls = [(s, day(s, log=log, scatter=0.004, seed=20 + k)[0][1].columns()) for k, (s, log) in enumerate(logs)]
     folder = write_session(tmp_path / "s", pulls, changes={"B": JETS})
     told = _run(folder, "A", "B").stdout
     assert "less torque than A" in told

@@ -16,14 +16,10 @@ def test_json_has_what_a_program_needs(capsys: pytest.CaptureFixture[str]):
     answer = json.loads(capsys.readouterr().out)
     assert answer["format"] == "pulsewright verification 1"
     assert answer["passed"] is True
-    assert {"group", "what", "source", "expected", "got", "tolerance", "kind", "pass"} <= set(
-        answer["checks"][0]
-    )
+    assert {"group", "what", "source", "expected", "got", "tolerance", "kind", "pass"} <= set(answer["checks"][0])
 
 
-def test_a_failed_check_is_seen_and_exits_1(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-):
+def test_a_failed_check_is_seen_and_exits_1(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(groups, "checks_of", lambda _: [BAD])
     assert run(["verify", "--only", "weather"]) == 1
     shown = capsys.readouterr().out

@@ -14,9 +14,7 @@ RPM = 3000.0
 
 OPEN_PIPE = (
     OutlinePart(kind="port", start=0.0, end=0.07, bore_start=0.040, bore_end=0.040, label="port"),
-    OutlinePart(
-        kind="pipe", start=0.07, end=0.97, bore_start=0.044, bore_end=0.044, label="pipe 900 mm, bore 44 mm"
-    ),
+    OutlinePart(kind="pipe", start=0.07, end=0.97, bore_start=0.044, bore_end=0.044, label="pipe 900 mm, bore 44 mm"),
     OutlinePart(kind="cross-bolt", start=0.92, end=0.92, bore_start=0.044, bore_end=0.008, label="bolt 8 mm"),
     OutlinePart(kind="end", start=0.97, end=0.97, bore_start=0.044, bore_end=0.044, label="open"),
 )
@@ -24,9 +22,7 @@ WITH_MUFFLER = (
     OutlinePart(kind="port", start=0.0, end=0.07, bore_start=0.040, bore_end=0.040, label="port"),
     OutlinePart(kind="pipe", start=0.07, end=0.35, bore_start=0.038, bore_end=0.044, label="cone"),
     OutlinePart(kind="plate", start=0.30, end=0.30, bore_start=0.043, bore_end=0.016, label="plate"),
-    OutlinePart(
-        kind="muffler", start=0.35, end=0.85, bore_start=0.110, bore_end=0.044, label="muffler, packed core"
-    ),
+    OutlinePart(kind="muffler", start=0.35, end=0.85, bore_start=0.110, bore_end=0.044, label="muffler, packed core"),
     OutlinePart(kind="pipe", start=0.85, end=0.97, bore_start=0.036, bore_end=0.036, label="tail"),
     OutlinePart(kind="end", start=0.97, end=0.97, bore_start=0.036, bore_end=0.036, label="flanged"),
 )
@@ -42,9 +38,7 @@ def lift(crank: np.ndarray, opens: float, closes: float) -> np.ndarray:
     return 0.01 * np.sin(np.pi * np.clip((crank - opens) / (closes - opens), 0.0, 1.0)) ** 2
 
 
-def made_up_field(
-    n_place: int = 80, n_angle: int = 361, outline: tuple[OutlinePart, ...] = OPEN_PIPE
-) -> EchoField:
+def made_up_field(n_place: int = 80, n_angle: int = 361, outline: tuple[OutlinePart, ...] = OPEN_PIPE) -> EchoField:
     """A push at 165 degrees, turned into suction at the open end and into a push again after the valve."""
     crank = np.linspace(0.0, 720.0, n_angle)
     place = np.linspace(0.0, LENGTH, n_place)

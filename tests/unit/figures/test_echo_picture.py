@@ -134,9 +134,7 @@ def test_hostile_words_stay_words(field):
 
 
 def test_dollar_signs_are_not_formulas(field):
-    assert "a $ and _x^ $" in "".join(
-        t.get_text() for t in echo_figure(with_(field, sentence="a $ and _x^ $")).texts
-    )
+    assert "a $ and _x^ $" in "".join(t.get_text() for t in echo_figure(with_(field, sentence="a $ and _x^ $")).texts)
     echo_svg(with_(field, sentence=r"costs $\frac{$"))
 
 

@@ -8,9 +8,7 @@ from pulsewright.figures.pipe_outline import labels, outline_shapes, route_lengt
 from pulsewright.simulate.echo_field import OutlinePart
 
 
-def part(
-    kind: str, start: float, end: float, bore_start: float, bore_end: float, label: str = ""
-) -> OutlinePart:
+def part(kind: str, start: float, end: float, bore_start: float, bore_end: float, label: str = "") -> OutlinePart:
     return OutlinePart(kind=kind, start=start, end=end, bore_start=bore_start, bore_end=bore_end, label=label)
 
 

@@ -80,9 +80,7 @@ def test_band_and_hole_cover_their_speeds():
     drawing = torque_chart(chart())
     tick = {t.text: float(t.get("x", "")) for t in elements(drawing, "text")}
     per_rpm = (tick["4\u202f000"] - tick["2\u202f000"]) / 2000.0
-    widths = {
-        s["fill"][9:13]: float(e.get("width", "")) for e in elements(drawing, "rect") for s in [style(e)]
-    }
+    widths = {s["fill"][9:13]: float(e.get("width", "")) for e in elements(drawing, "rect") for s in [style(e)]}
     assert widths["band"] == pytest.approx(1600.0 * per_rpm, abs=0.2)
     assert widths["hole"] == pytest.approx(800.0 * per_rpm, abs=0.2)
     assert words.RIDING_BAND in said(drawing)
@@ -103,9 +101,7 @@ def test_without_lambda_the_chart_says_so_and_with_it_does_not():
 
 def test_an_empty_chart_reads_as_a_sentence():
     assert words.NO_CURVES in said(torque_chart(Chart(measured=())))
-    assert words.NO_CURVES in said(
-        torque_chart(Chart(measured=(MeasuredCurve(setup="A", rpm=[], torque=[]),)))
-    )
+    assert words.NO_CURVES in said(torque_chart(Chart(measured=(MeasuredCurve(setup="A", rpm=[], torque=[]),))))
 
 
 @pytest.mark.parametrize("width", [WIDE, NARROW])

@@ -6,9 +6,7 @@ from hypothesis import strategies as st
 
 from pulsewright.physics.lift_curve import seat_timing, valve_lift
 
-timings = st.tuples(
-    st.floats(0.0, 719.0), st.floats(150.0, 340.0), st.floats(0.0, 2e-3), st.floats(5e-3, 14e-3)
-)
+timings = st.tuples(st.floats(0.0, 719.0), st.floats(150.0, 340.0), st.floats(0.0, 2e-3), st.floats(5e-3, 14e-3))
 
 
 @settings(max_examples=100, deadline=None)

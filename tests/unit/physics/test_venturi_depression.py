@@ -11,12 +11,8 @@ from pulsewright.physics.venturi_depression import throat_depression, venturi_ai
 @given(depression=st.floats(1.0, 43e3), gamma=st.floats(1.25, 1.4))
 def test_there_and_back(depression: float, gamma: float):
     flow = venturi_air_flow(6e-4, 1e5, 300.0, depression, gamma, 287.0)
-    assert venturi_depression(flow, 6e-4, 1e5, 300.0, gamma, 287.0) == pytest.approx(
-        depression, rel=1e-6, abs=1e-4
-    )
-    assert venturi_depression(-flow, 6e-4, 1e5, 300.0, gamma, 287.0) == pytest.approx(
-        depression, rel=1e-6, abs=1e-4
-    )
+    assert venturi_depression(flow, 6e-4, 1e5, 300.0, gamma, 287.0) == pytest.approx(depression, rel=1e-6, abs=1e-4)
+    assert venturi_depression(-flow, 6e-4, 1e5, 300.0, gamma, 287.0) == pytest.approx(depression, rel=1e-6, abs=1e-4)
 
 
 def test_slow_flow_through_a_throat_is_bernoulli():
@@ -37,6 +33,4 @@ def test_gas_at_rest_and_gas_running_back():
 
 def test_the_throat_chokes():
     """Sonic pressure ratio of gamma 1.4: 0.528282 (NACA Report 1135)."""
-    assert venturi_depression(10.0, 6e-4, 1e5, 300.0, 1.4, 287.0) == pytest.approx(
-        1e5 * (1 - 0.5282818), rel=1e-6
-    )
+    assert venturi_depression(10.0, 6e-4, 1e5, 300.0, 1.4, 287.0) == pytest.approx(1e5 * (1 - 0.5282818), rel=1e-6)

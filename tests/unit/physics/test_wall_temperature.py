@@ -12,9 +12,7 @@ BORE, WALL = 0.042, 1.5e-3
 
 
 @settings(max_examples=50, deadline=None)
-@given(
-    h=st.floats(5.0, 2000.0), gas=st.floats(250.0, 1500.0), kind=st.integers(0, 3), wind=st.floats(0.0, 20.0)
-)
+@given(h=st.floats(5.0, 2000.0), gas=st.floats(250.0, 1500.0), kind=st.integers(0, 3), wind=st.floats(0.0, 20.0))
 def test_heat_in_is_heat_out(h: float, gas: float, kind: int, wind: float):
     inner, skin = wt.wall_temperature(h, h * gas, kind, BORE, WALL, 298.0, 1.0e5, wind)
     outside = wt.outer_diameter(kind, BORE, WALL)

@@ -16,9 +16,7 @@ LBF_FT, HP, PS = 1.355818, 745.6999, 735.4988
 
 
 def _pull(columns: dict[str, np.ndarray], reading: Reading | None = None):
-    lines = [";".join(columns)] + [
-        ";".join(f"{v:.5f}" for v in row) for row in zip(*columns.values(), strict=True)
-    ]
+    lines = [";".join(columns)] + [";".join(f"{v:.5f}" for v in row) for row in zip(*columns.values(), strict=True)]
     return pull_from_bytes("\n".join(lines).encode(), "log.csv", reading=reading)
 
 
@@ -58,9 +56,7 @@ def test_named_units_that_agree_are_kept(torque_name, torque_in, power_name, pow
         ("Torque (Nm)", 1.0, "Power (hp)", PS, "power"),
     ],
 )
-def test_power_is_torque_times_speed_whatever_the_heading_says(
-    torque_name, torque_in, power_name, power_in, overruled
-):
+def test_power_is_torque_times_speed_whatever_the_heading_says(torque_name, torque_in, power_name, power_in, overruled):
     columns = {"t (s)": TIME, "rpm": RPM, torque_name: TORQUE / torque_in, power_name: POWER / power_in}
     if overruled is None:
         with pytest.raises(InputError, match="cannot be told"):
@@ -120,9 +116,7 @@ def test_afr_of_another_fuel_finds_the_scale_that_makes_sense():
 
 def test_an_afr_that_fits_two_scales_is_asked():
     e85 = Reading(stoichiometric_afr=9.8, fuel="E85")
-    pull = _pull(
-        {"t (s)": TIME, "rpm": RPM, "M (Nm)": TORQUE, "AFR": np.full(RPM.size, 10.5) + TIME / 100}, e85
-    )
+    pull = _pull({"t (s)": TIME, "rpm": RPM, "M (Nm)": TORQUE, "AFR": np.full(RPM.size, 10.5) + TIME / 100}, e85)
     assert "petrol scale" in pull.questions[0].text
 
 
@@ -140,9 +134,7 @@ def test_thousands_of_rpm_and_milliseconds_are_seen_in_the_numbers():
     assert _decision(pull, "time").overruled
 
 
-@pytest.mark.parametrize(
-    ("heading", "value"), [("Baro kPa", 1008.9), ("Baro (hPa)", 100.89), ("Baro", 29.79)]
-)
+@pytest.mark.parametrize(("heading", "value"), [("Baro kPa", 1008.9), ("Baro (hPa)", 100.89), ("Baro", 29.79)])
 def test_air_pressure_has_one_unit_that_fits(heading, value):
     pull = _pull({"t (s)": TIME, "rpm": RPM, "M (Nm)": TORQUE, heading: np.full(RPM.size, value)})
     assert pull.air_pressure is not None
@@ -158,9 +150,7 @@ def test_two_torque_columns_that_differ_are_refused_and_can_be_chosen():
 
 
 def test_no_engine_speed_names_the_columns():
-    with pytest.raises(
-        InputError, match=r"no column reads as engine speed; the columns are 'a', 'torque \(Nm\)'"
-    ):
+    with pytest.raises(InputError, match=r"no column reads as engine speed; the columns are 'a', 'torque \(Nm\)'"):
         _pull({"a": TIME, "torque (Nm)": TORQUE})
 
 

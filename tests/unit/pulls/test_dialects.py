@@ -67,9 +67,7 @@ def test_three_digits_after_a_mark_and_nothing_else_is_refused_and_can_be_confir
     assert read_table(text, where="file", form=NumberForm(decimal=",", thousands=".")).values[0, 0] == 1600.0
 
 
-@pytest.mark.parametrize(
-    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp850"]
-)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "cp850"])
 def test_encodings_keep_the_names(encoding):
     text = "Zeit [s];Leistung gemäß Prüfstand [kW];Kopf [°C]\n" + "0,00;1,50;150,1\n" * 9
     assert decode(text.encode(encoding), where="file")[0] == text
@@ -86,9 +84,7 @@ def test_what_is_no_text_is_refused(data):
         decode(data, where="file")
 
 
-@pytest.mark.parametrize(
-    "text", ["", "hello", "t;n;M\n", "t;n;M\n1;2;3\n", "a,b\n" + "x,y\n" * 20, "1;2;3\n" * 9]
-)
+@pytest.mark.parametrize("text", ["", "hello", "t;n;M\n", "t;n;M\n1;2;3\n", "a,b\n" + "x,y\n" * 20, "1;2;3\n" * 9])
 def test_what_is_no_table_is_refused(text):
     with pytest.raises(InputError):
         read_table(text, where="file")

@@ -27,9 +27,7 @@ def _kinds(found: SessionPulls) -> set[str]:
 def test_healthy_sessions_raise_nothing(tmp_path, seed):
     logs = day("AAABBB", seed=seed)
     heads = [150.0, 157.0, 164.0, 166.0, 169.0, 171.0]
-    found = _session(
-        tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": JETS}, heads=heads
-    )
+    found = _session(tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": JETS}, heads=heads)
     assert _kinds(found) <= {"warm-up"}
     assert found.hole is None
 
@@ -107,9 +105,7 @@ def test_heat_soak_is_named_with_the_setup_that_ran_hotter(tmp_path):
         (s, replace(log, gain=log.gain * (1.0 - 0.03 / 40.0 * max(0.0, head - 165.0))))
         for (s, log), head in zip(day("AAABBAAA", scatter=0.004), heads, strict=True)
     ]
-    found = _session(
-        tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": "[]"}, heads=heads
-    )
+    found = _session(tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": "[]"}, heads=heads)
     finding = next(f for f in found.findings if f.kind == "heat soak")
     assert "B was measured" in finding.evidence
     assert finding.strength > 1.0

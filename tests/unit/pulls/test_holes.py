@@ -63,8 +63,7 @@ def test_a_hole_is_found_where_it_is(centre, depth, width):
 
 def _true_bottom(rpm: np.ndarray, torque: np.ndarray) -> float:
     depths = [
-        1.0
-        - q / min(torque[(rpm <= r) & (rpm >= r - 1500)].max(), torque[(rpm >= r) & (rpm <= r + 1500)].max())
+        1.0 - q / min(torque[(rpm <= r) & (rpm >= r - 1500)].max(), torque[(rpm >= r) & (rpm <= r + 1500)].max())
         for r, q in zip(rpm, torque, strict=True)
     ]
     return float(rpm[int(np.argmax(depths))])
@@ -105,8 +104,6 @@ def test_one_pull_proves_no_repetition():
 
 
 def test_a_dip_in_one_pull_of_three_is_not_repeated():
-    curves = _binned(
-        [Log(seed=1), Log(seed=2), Log(torque=with_dip(smooth_torque, 3300.0, 0.25, 500.0), seed=3)]
-    )
+    curves = _binned([Log(seed=1), Log(seed=2), Log(torque=with_dip(smooth_torque, 3300.0, 0.25, 500.0), seed=3)])
     hole = find_hole(CENTRES, curves)
     assert hole is None or not hole.repeats

@@ -18,9 +18,7 @@ def _drift_bias(order: str, per_pull: float) -> float:
     return float(level[is_b].mean() - level[~is_b].mean())
 
 
-@pytest.mark.parametrize(
-    ("order", "bias"), [("AABB", -0.006), ("AAABBB", -0.009), ("ABAB", -0.003), ("ABBA", 0.0)]
-)
+@pytest.mark.parametrize(("order", "bias"), [("AABB", -0.006), ("AAABBB", -0.009), ("ABAB", -0.003), ("ABBA", 0.0)])
 def test_the_drift_model_shrinks_the_bias_of_a_bad_order(order, bias):
     """Biases of plain means under -0.3 % a pull are arithmetic; the model must not do worse than they."""
     assert _drift_bias(order, -0.003) == pytest.approx(bias, abs=1e-12)
@@ -47,9 +45,7 @@ def test_heat_is_not_taken_for_a_change():
 
 
 def test_the_settled_window_holds_most_pulls():
-    assert settled_temperature(np.array([420.0, 440.0, 442.0, 445.0, 470.0])) == pytest.approx(
-        442.33, abs=0.01
-    )
+    assert settled_temperature(np.array([420.0, 440.0, 442.0, 445.0, 470.0])) == pytest.approx(442.33, abs=0.01)
     assert np.isnan(settled_temperature(np.array([np.nan])))
 
 
@@ -61,9 +57,7 @@ def test_intervals_of_a_difference_cover_the_truth():
     inside = 0
     for _ in range(400):
         setup = list("AAABBBAAA")
-        level = (
-            0.02 * np.array([s == "B" for s in setup]) - 0.001 * np.arange(9) + 0.007 * random.normal(size=9)
-        )
+        level = 0.02 * np.array([s == "B" for s in setup]) - 0.001 * np.arange(9) + 0.007 * random.normal(size=9)
         levels = fit_levels(level, setup, np.full(9, np.nan))
         middle, sd = levels.difference("A", "B")
         inside += abs(middle - 0.02) <= t.ppf(0.975, levels.freedom) * sd

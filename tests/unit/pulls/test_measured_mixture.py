@@ -14,9 +14,7 @@ RPM = np.arange(2000.0, 4001.0, 50.0)
 
 def found(**curves: np.ndarray) -> Any:
     """What `measured_mixture` looks at, the first setup being the baseline."""
-    setups = {
-        name: SimpleNamespace(rpm=RPM, mixture=mixture, pulls=(1, 2)) for name, mixture in curves.items()
-    }
+    setups = {name: SimpleNamespace(rpm=RPM, mixture=mixture, pulls=(1, 2)) for name, mixture in curves.items()}
     return SimpleNamespace(setups=setups, baseline=next(iter(setups)))
 
 

@@ -151,9 +151,7 @@ def test_a_session_takes_inertia_ratio_and_coast_down(tmp_path):
     time = np.arange(0.0, 250.0, 0.05)
     force = 30.0
     speed = 40.0 - force * DYNO.radius**2 / DYNO.inertia * time
-    coast = "t (s);roller speed (m/s)\n" + "".join(
-        f"{t:.2f};{v:.5f}\n" for t, v in zip(time, speed, strict=True)
-    )
+    coast = "t (s);roller speed (m/s)\n" + "".join(f"{t:.2f};{v:.5f}\n" for t, v in zip(time, speed, strict=True))
     (folder / "coast.csv").write_text(coast)
     toml = folder / "session.toml"
     keys = ('roller_inertia = "16 kg m^2"\nroller_radius = "200 mm"\nengine_inertia = "0.04 kg m^2"\n'

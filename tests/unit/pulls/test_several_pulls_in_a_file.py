@@ -81,9 +81,7 @@ def test_speed_that_turns_back_splits_a_clock_that_runs_on(tmp_path, gap):
     assert len(pulls) == 3
     for pull, log in zip(pulls, logs, strict=True):
         assert pull.time is not None
-        assert np.ptp(pull.time[pull.usable]) == pytest.approx(
-            np.ptp(log["time"][log["rpm"] > 2200]), abs=0.3
-        )
+        assert np.ptp(pull.time[pull.usable]) == pytest.approx(np.ptp(log["time"][log["rpm"] > 2200]), abs=0.3)
         assert pull.torque[pull.usable].max() == pytest.approx(log["torque"].max(), rel=1e-3)
         assert (pull.torque[pull.usable] > 0).all()
 

@@ -64,14 +64,11 @@ def test_the_product_band_is_no_narrower_than_it_says_where_its_prior_is_true():
         rows = [
             torque
             * np.exp(
-                share
-                * (SCATTER_PRIOR * random.standard_normal((3, 1)) + 0.004 * random.standard_normal((3, BINS)))
+                share * (SCATTER_PRIOR * random.standard_normal((3, 1)) + 0.004 * random.standard_normal((3, BINS)))
             )
             for _ in range(3)
         ]
-        scatter = pull_scatter(
-            rpm, rows[0], rows[1], rows[2:], span=(2000.0, 4000.0), constant=0.0, drift_freedom=0.0
-        )
+        scatter = pull_scatter(rpm, rows[0], rows[1], rows[2:], span=(2000.0, 4000.0), constant=0.0, drift_freedom=0.0)
         assert scatter is not None
         curve = difference_curve(scatter)
         holds += bool(((curve.low <= 0.0) & (curve.high >= 0.0)).all())

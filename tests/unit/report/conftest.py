@@ -132,9 +132,7 @@ def made_up_story(echo_svg: str = "", echo_svg_narrow: str = "") -> Story:
                 tells_apart=("exhaust wave", "ignition"),
                 minutes=20,
             ),
-            NextStep(
-                do="Try a muffler with baffles", expect="most of the hole gone, 2 % less on top", minutes=30
-            ),
+            NextStep(do="Try a muffler with baffles", expect="most of the hole gone, 2 % less on top", minutes=30),
         ),
         safety=(SafetyNote(what="Lambda above the lean limit", level="amber", setup="B", rpm=5200),),
         leanest=Leanest(value=0.94, rpm=5200, setup="B", limit=0.92),

@@ -183,9 +183,7 @@ def poisoned(value: Any) -> Any:
         return tuple(poisoned(item) for item in value)
     if is_dataclass(value) and not isinstance(value, type):
         kept = {"role", "echo_svg", "echo_svg_narrow"}
-        return replace(
-            value, **{f.name: poisoned(getattr(value, f.name)) for f in fields(value) if f.name not in kept}
-        )
+        return replace(value, **{f.name: poisoned(getattr(value, f.name)) for f in fields(value) if f.name not in kept})
     return value
 
 
