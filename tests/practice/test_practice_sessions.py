@@ -46,6 +46,7 @@ def test_the_hole_is_found_where_the_truth_has_one(name: str):
     if true == "none":
         assert hole is None
         return
+    assert hole is not None
     assert hole.rpm_bottom == pytest.approx(true["rpm_bottom"], abs=150.0)
     assert hole.depth == pytest.approx(true["depth"], abs=0.03)
 

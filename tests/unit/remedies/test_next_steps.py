@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from pulsewright.bench.exhaust import Plate
+from pulsewright.bench.exhaust import Pipe, Plate
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.cause.safety import LeanPoint
 from pulsewright.physics.obstacle_losses import plate_blocked_fraction
@@ -43,7 +43,9 @@ def lean(value: float, trusted: bool = True) -> LeanPoint:
 
 
 def test_the_plate_blocks_what_it_says():
-    plate = with_plate(setup_from_text(SHEET, "test"), 0.25).exhaust.route[1][-2]
+    plated = with_plate(setup_from_text(SHEET, "test"), 0.25)
+    assert plated is not None
+    plate = plated.exhaust.route[1][-2]
     assert isinstance(plate, Plate)
     assert plate_blocked_fraction(plate.width / 0.040, plate.angle_deg) == pytest.approx(0.25, rel=0.02)
     assert plate.width == pytest.approx(0.25 * math.pi / 4.0 * 0.040)
@@ -52,7 +54,10 @@ def test_the_plate_blocks_what_it_says():
 def test_a_longer_pipe_is_longer_by_that_much_and_nothing_else_moves():
     setup = setup_from_text(SHEET, "test")
     longer = with_longer_pipe(setup, 0.15)
-    assert longer.exhaust.route[1][0].length == pytest.approx(0.95)
+    assert longer is not None
+    pipe = longer.exhaust.route[1][0]
+    assert isinstance(pipe, Pipe)
+    assert pipe.length == pytest.approx(0.95)
     assert longer.engine == setup.engine
     assert longer.carburettors == setup.carburettors
 
