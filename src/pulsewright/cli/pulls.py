@@ -9,7 +9,7 @@ from pulsewright.cli.json_output import json_option, write_json
 from pulsewright.cli.pull_options import reading_from, reading_options
 from pulsewright.cli.pull_summary import pull_summary
 from pulsewright.cli.pulls_check import check
-from pulsewright.cli.pulls_compare import command as compare
+from pulsewright.cli.pulls_compare import compare
 from pulsewright.cli.pulls_correct import correct
 
 if TYPE_CHECKING:

@@ -36,7 +36,7 @@ LEAST_BAND, LOWEST, HIGHEST = 200.0, 100.0, 20_000.0  # [rpm]
 )
 @click.option("-o", "output", type=click.Path(path_type=Path), metavar="FILE.svg", help="Draw the curve and its band.")
 @json_option
-def command(
+def compare(
     session: Path,
     first: str,
     second: str,
