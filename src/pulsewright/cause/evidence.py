@@ -78,7 +78,7 @@ def exhaust_only(setup: SessionSetup) -> bool:
 
 def doubted_sensor(pulls: SessionPulls, setup: str) -> bool:
     """True where outside air may have reached the lambda sensor of a setup."""
-    return any(f.kind == "dilution" and f.setup in (None, setup) for f in pulls.findings)
+    return pulls.sensor_doubted(setup)
 
 
 def _hole(pulls: SessionPulls) -> list[Evidence]:

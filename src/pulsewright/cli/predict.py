@@ -21,6 +21,9 @@ ENDS = ["as built", "non-reflecting"]
 RICHEST, LEANEST = 0.5, 1.5  # lambda that --mixture takes
 GRID_LIMIT = 0.01  # largest change of torque with cells half as long
 GRID_LIMIT_MISSED = 1  # exit code
+DOUBTED = (
+    "outside air may have reached that lambda sensor; it reads leaner than the engine runs, so torque comes out too low"
+)
 
 
 @click.command(name="predict")
@@ -136,6 +139,8 @@ def _measured(sheet: str, mixture_from: str, setup_name: str | None, rpm: list[f
     held = f"; held outside {low:.0f} to {high:.0f} rpm" if min(rpm) < low or max(rpm) > high else ""
     many = f"{len(curve.pulls)} pull" + ("" if len(curve.pulls) == 1 else "s")
     click.echo(f"mixture: lambda of {many} of setup '{curve.setup}'{held}", err=True)
+    if curve.doubted:
+        click.echo(f"careful: {DOUBTED}", err=True)
     return curve
 
 

@@ -19,6 +19,7 @@ class MeasuredMixture:
     rpm: np.ndarray  # (n_bin,) where a reading exists, rising
     mixture: np.ndarray  # (n_bin,) lambda
     pulls: tuple[int, ...]  # session numbers, counting from 1
+    doubted: bool = False  # outside air may have reached the sensor: it reads too lean
 
     def __call__(self, rpm: float) -> float:
         """Lambda at an engine speed; outside the measured range the end values are held."""
@@ -49,4 +50,10 @@ def measured_mixture(found: SessionPulls, setup: str | None = None) -> MeasuredM
             f"the pulls of setup '{name}' have no lambda",
             hint=f"take setup {' or '.join(with_lambda)}" if with_lambda else "give the mixture with --mixture",
         )
-    return MeasuredMixture(setup=name, rpm=curves.rpm[there], mixture=smooth[there], pulls=curves.pulls)
+    return MeasuredMixture(
+        setup=name,
+        rpm=curves.rpm[there],
+        mixture=smooth[there],
+        pulls=curves.pulls,
+        doubted=found.sensor_doubted(name),
+    )

@@ -71,6 +71,10 @@ class SessionPulls:
     notes: tuple[str, ...]
     questions: tuple[Question, ...]
 
+    def sensor_doubted(self, setup: str) -> bool:
+        """True where outside air may have reached the lambda sensor of a setup."""
+        return any(f.kind == "dilution" and f.setup in (None, setup) for f in self.findings)
+
     def pulls_of(self, setup: str) -> list[Pull]:
         """Pulls of one setup that are used."""
         return [p for p, used in zip(self.pulls, self.used, strict=True) if used and p.setup == setup]

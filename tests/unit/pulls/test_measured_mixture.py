@@ -12,10 +12,10 @@ from pulsewright.pulls.measured_mixture import measured_mixture
 RPM = np.arange(2000.0, 4001.0, 50.0)
 
 
-def found(**curves: np.ndarray) -> Any:
+def found(doubted: str = "", **curves: np.ndarray) -> Any:
     """What `measured_mixture` looks at, the first setup being the baseline."""
     setups = {name: SimpleNamespace(rpm=RPM, mixture=mixture, pulls=(1, 2)) for name, mixture in curves.items()}
-    return SimpleNamespace(setups=setups, baseline=next(iter(setups)))
+    return SimpleNamespace(setups=setups, baseline=next(iter(setups)), sensor_doubted=lambda name: name == doubted)
 
 
 def test_a_straight_curve_is_kept_and_its_ends_are_held():
@@ -34,6 +34,12 @@ def test_only_what_was_measured_counts():
     curve = measured_mixture(found(A=part))
     assert curve.reach == (2500.0, 4000.0)
     assert curve(2100.0) == pytest.approx(0.88)
+
+
+def test_a_doubted_sensor_is_told():
+    line = np.full(RPM.shape, 0.9)
+    assert measured_mixture(found("A", A=line)).doubted
+    assert not measured_mixture(found("B", A=line)).doubted
 
 
 def test_what_is_not_there_is_told():
