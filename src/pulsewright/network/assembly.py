@@ -12,7 +12,7 @@ import numpy as np
 from pulsewright.errors import InputError
 from pulsewright.kernel import layout
 from pulsewright.kernel.skin import SKIN
-from pulsewright.physics.gas_properties import WorkingGas
+from pulsewright.physics.gas_properties import WorkingGas, blend
 
 ROUGHNESS = 0.03e-3  # [m] drawn steel tube, used, assumed
 FIXED_WALL = -1
@@ -195,7 +195,7 @@ def _cells_of(s: Segment, least: int) -> list[dict[str, float]]:
 
 def _energy(gas: WorkingGas, start: GasState) -> tuple[float, float, float]:
     """Internal energy [J/kg], gas constant [J/(kg K)] and gamma of a start state."""
-    weights = np.array(_weights(gas, start))
+    weights = np.array(blend(start.yb, start.yv, start.yz, gas.correct_fuel, gas.rich_fuel))
     k = weights @ gas.energy
     t = start.T / 1000.0
     powers = np.arange(1, k.size + 1)
@@ -203,12 +203,6 @@ def _energy(gas: WorkingGas, start: GasState) -> tuple[float, float, float]:
     cv = float(np.sum(k * powers * t ** (powers - 1)) / 1000.0)
     R = float(weights @ gas.gas_constant)
     return e, R, 1.0 + R / cv
-
-
-def _weights(gas: WorkingGas, start: GasState) -> tuple[float, float, float, float]:
-    rich = max(0.0, (start.yz - gas.correct_fuel * start.yb) / (gas.rich_fuel - gas.correct_fuel))
-    correct = min(start.yz / gas.correct_fuel, start.yb - rich)
-    return 1.0 - start.yv - rich - correct, start.yv, correct, rich
 
 
 def _fill_everywhere(c: Any, gas: WorkingGas) -> None:
