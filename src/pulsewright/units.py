@@ -138,17 +138,29 @@ def _refused(what: str, rule: Kind, where: str | None) -> InputError:
     return InputError(what, where=where, hint=f"write it like {rule.example}")
 
 
-def _split(text: str, kind: str, rule: Kind, where: str | None) -> tuple[float, str]:
-    """Number and unit text of a written quantity; the unit may be empty."""
+def number_and_unit(text: str) -> tuple[float, str] | None:
+    """Number and unit text of a written quantity; the unit may be empty. None where it is no number and a unit.
+
+    '1 3/4 in' gives (1.75, "in"), '22 deg BTDC' gives (22.0, "deg BTDC"). A fraction over zero is infinite.
+    """
     found = _QUANTITY.match(text)
     if found is None:
-        raise _refused(f"'{text}' is not {_name(kind)}: no single number followed by a unit", rule, where)
+        return None
     unit = found["unit"] or ""
     if found["number"] is not None:
         return float(found["number"].replace(",", ".")), unit
-    if int(found["bottom"]) == 0:
+    bottom = int(found["bottom"])
+    return int(found["whole"] or 0) + (int(found["top"]) / bottom if bottom else math.inf), unit
+
+
+def _split(text: str, kind: str, rule: Kind, where: str | None) -> tuple[float, str]:
+    """Number and unit text of a written quantity of a kind."""
+    parts = number_and_unit(text)
+    if parts is None:
+        raise _refused(f"'{text}' is not {_name(kind)}: no single number followed by a unit", rule, where)
+    if math.isinf(parts[0]) and "/" in text:
         raise _refused(f"'{text}' divides by zero", rule, where)
-    return int(found["whole"] or 0) + int(found["top"]) / int(found["bottom"]), unit
+    return parts
 
 
 def _converted(number: float, unit: str, value: Any, kind: str, rule: Kind, where: str | None) -> float:

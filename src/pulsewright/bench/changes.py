@@ -14,10 +14,11 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from pulsewright.bench.keys import Key
 from pulsewright.bench.place import found
 from pulsewright.bench.schema import SHEET
 from pulsewright.bench.sheet_path import Step, known_paths, near_paths, steps_of
-from pulsewright.bench.toml_file import parse_document, read_text, write_text
+from pulsewright.bench.toml_file import parse_document, parse_toml, read_text, write_text
 from pulsewright.errors import InputError, UsageError, nearest
 
 Change = tuple[str, Any]
@@ -68,6 +69,16 @@ def write_setup(document: Any, path: str | os.PathLike[str]) -> None:
     import tomlkit
 
     write_text(document if isinstance(document, str) else tomlkit.dumps(document), path)
+
+
+def key_of(text: str, path: str, *, where: str) -> Key:
+    """What the sheet may hold at a dotted path.
+
+    text : TOML of the sheet, to know how many elements there are and what a piece is.
+
+    Raises InputError for a path that the sheet does not know, with the nearest known ones.
+    """
+    return _steps(parse_toml(text, where)[0], path, where)[-1].key
 
 
 def parse_set(text: str) -> Change:
