@@ -81,7 +81,7 @@ def march_with_books(case: Case) -> Books:
             c, a["ends"], a["joints"], a["reservoirs"], a["cylinders"], a["carburettors"], a["leaks"],
             a["valves"], degrees, width, dt,
         )  # fmt: skip
-        from_carburettors += dt * float(np.sum(c["energy_source"]))
+        from_carburettors += dt * float(np.sum(c["energy_source"][a["carburettors"]["cell"]]))
         degrees += width if 720.0 - degrees - width > 1e-9 else 720.0
     new_mass, new_energy = inside(case)
     joints, cylinders, circuits = a["joints"], a["cylinders"], a["carburettors"]["circuit"]

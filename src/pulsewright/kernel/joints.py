@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pulsewright.kernel.layout import ATMOSPHERE, DEGREES, FREE_FIELD, PASSAGE
 from pulsewright.kernel.passage import Side, flow_through, free_field, standing_pressure
+from pulsewright.kernel.reservoirs import pass_on
 from pulsewright.physics.compiled import kernel, scalar
 
 STRAIGHT_BELOW = 0.9  # Mach number in the end cell up to which its ghost continues the duct in a straight line
@@ -18,7 +19,7 @@ def end_state(c, cell, sign):
             c.right_u[cell],
             c.right_p[cell],
             c.right_e[cell],
-            c.right_a[cell],
+            (c.gamma[cell] * c.right_p[cell] / c.right_rho[cell]) ** 0.5,
             c.right_yb[cell],
             c.right_yv[cell],
             c.right_yz[cell],
@@ -28,7 +29,7 @@ def end_state(c, cell, sign):
         -c.left_u[cell],
         c.left_p[cell],
         c.left_e[cell],
-        c.left_a[cell],
+        (c.gamma[cell] * c.left_p[cell] / c.left_rho[cell]) ** 0.5,
         c.left_yb[cell],
         c.left_yv[cell],
         c.left_yz[cell],
@@ -62,17 +63,6 @@ def put_on_face(c, face, sign, area, out, p, speed, h0, yb, yv, yz):
 
 
 @scalar
-def put_in_reservoir(reservoirs, index, into, h0, yb, yv, yz):
-    """Flow `into` the reservoir [kg/s] (negative: out of it)."""
-    r = reservoirs[index]
-    r.in_mass += into
-    r.in_energy += into * h0
-    r.in_b += into * yb
-    r.in_v += into * yv
-    r.in_z += into * yz
-
-
-@scalar
 def wall_end(c, cell, face, sign, area):
     """A closed end: the gas comes to rest on the wave."""
     _rho, u, p, _e, a, yb, yv, yz = end_state(c, cell, sign)
@@ -96,15 +86,15 @@ def free_end(c, reservoirs, j, dt):
         h0 = r.e + r.R * r.T + 0.5 * u_end * u_end
         out = p_end / (r.R * r.T) * u_end * j.a_area
     put_on_face(c, j.a_face, j.a_sign, j.a_area, out, p_end, u_end, h0, yb, yv, yz)
-    put_in_reservoir(reservoirs, j.b_reservoir, out, h0, yb, yv, yz)
     j.sum_speed += dt * u_end
-    book(j, dt, out, h0, yv, yz)
+    book(j, dt, out, h0, yb, yv, yz)
 
 
 @scalar
-def book(j, dt, flow, h0, yv, yz):
-    """Sums over the cycle of what passed from a to b."""
-    j.flow = flow
+def book(j, dt, flow, h0, yb, yv, yz):
+    """What passes from a to b, and its sums over the cycle."""
+    j.flow, j.h0 = flow, h0
+    j.yb, j.yv, j.yz = yb, yv, yz
     j.sum_ab += dt * max(flow, 0.0)
     j.sum_ba += dt * max(-flow, 0.0)
     j.sum_energy += dt * flow * h0
@@ -160,17 +150,13 @@ def passage_joint(c, reservoirs, j, dt, open_area):
         flow = min(max(flow, -most), most)
     if j.a_cell >= 0:
         put_on_face(c, j.a_face, j.a_sign, j.a_area, flow, p_a, u_a, h0, yb, yv, yz)
-    else:
-        put_in_reservoir(reservoirs, j.a_reservoir, -flow, h0, yb, yv, yz)
     if j.b_cell >= 0:
         put_on_face(c, j.b_face, j.b_sign, j.b_area, -flow, p_b, u_b, h0, yb, yv, yz)
-    else:
-        put_in_reservoir(reservoirs, j.b_reservoir, flow, h0, yb, yv, yz)
     if push > 0.0:
         speed = u_a if forward else -u_a
         back = push * (speed - lag)
         j.mass_speed = lag + dt * back / inertia
-    book(j, dt, flow, h0, yv, yz)
+    book(j, dt, flow, h0, yb, yv, yz)
 
 
 @scalar
@@ -183,7 +169,7 @@ def valve_area(table, row, degrees):
 
 @kernel
 def solve_joints(c, joints, reservoirs, valves, degrees, dt):
-    """All duct ends of the case at crank angle `degrees`."""
+    """All duct ends of the case at crank angle `degrees`; reservoirs get their share by `fill_reservoirs`."""
     for k in range(joints.shape[0]):
         j = joints[k]
         if j.kind == PASSAGE:
@@ -193,6 +179,17 @@ def solve_joints(c, joints, reservoirs, valves, degrees, dt):
             free_end(c, reservoirs, j, dt)
         else:
             wall_end(c, j.a_cell, j.a_face, j.a_sign, j.a_area)
+
+
+@kernel
+def fill_reservoirs(joints, reservoirs):
+    """What the joints let pass goes into the reservoirs at their sides, or out of them."""
+    for k in range(joints.shape[0]):
+        j = joints[k]
+        if j.a_reservoir >= 0:
+            pass_on(j, reservoirs[j.a_reservoir], -j.flow)
+        if j.b_reservoir >= 0:
+            pass_on(j, reservoirs[j.b_reservoir], j.flow)
 
 
 @kernel

@@ -16,10 +16,10 @@ import numpy as np
 CAPACITIES = (184, 248, 360, 648, 1416, 2840, 5720)
 
 _CONSERVED = ("rho", "momentum", "energy", "burned", "vapour", "burned_fuel")  # per volume
-_PRIMITIVE = ("u", "p", "T", "R", "gamma", "sound", "e", "yb", "yv", "yz")
+_PRIMITIVE = ("u", "p", "T", "R", "cp", "gamma", "sound", "e", "yb", "yv", "yz")
 _GEOMETRY = ("area", "area_step", "stretch", "inverse_volume", "inverse_length", "friction", "heat", "wall")
-_SOURCES = ("mass_source", "energy_source", "vapour_source", "leak_mass", "leak_energy", "leak_b", "leak_v", "leak_z")
-_FACES = tuple(f"{side}_{name}" for side in ("left", "right") for name in ("rho", "u", "p", "e", "a", "yb", "yv", "yz"))
+_SOURCES = ("mass_source", "energy_source", "burned_source", "vapour_source", "burned_fuel_source")  # per second
+_FACES = tuple(f"{side}_{name}" for side in ("left", "right") for name in ("rho", "u", "p", "e", "yb", "yv", "yz"))
 _FLOWS = ("flow_mass", "flow_momentum", "flow_energy", "flow_b", "flow_v", "flow_z")  # through face i, with area
 _MEANS = ("mean_flow", "mean_flow_T", "mean_p", "mean_T", "mean_fuel", "speed")
 FIELDS = _CONSERVED + _PRIMITIVE + _GEOMETRY + _SOURCES + _FACES + _FLOWS + _MEANS
@@ -77,7 +77,11 @@ JOINT = np.dtype(
         ("sum_speed", "f8"),  # free field: mean pressure, mean speed out
         ("guess_a", "f8"),
         ("guess_b", "f8"),
-        ("flow", "f8"),  # last mass flow a to b [kg/s]
+        ("flow", "f8"),  # last mass flow a to b [kg/s], its stagnation enthalpy [J/kg] and fractions
+        ("h0", "f8"),
+        ("yb", "f8"),
+        ("yv", "f8"),
+        ("yz", "f8"),
         ("sum_ab", "f8"),
         ("sum_ba", "f8"),
         ("sum_energy", "f8"),
@@ -206,7 +210,21 @@ CARBURETTOR = np.dtype(
 )
 
 # a porous wall between a duct cell and a volume
-LEAK = np.dtype([("cell", "i8"), ("reservoir", "i8"), ("area", "f8"), ("resistance", "f8"), ("loss", "f8")])
+LEAK = np.dtype(
+    [
+        ("cell", "i8"),
+        ("reservoir", "i8"),
+        ("area", "f8"),
+        ("resistance", "f8"),
+        ("loss", "f8"),
+        # last mass flow into the volume [kg/s], its enthalpy [J/kg] and fractions
+        ("flow", "f8"),
+        ("h0", "f8"),
+        ("yb", "f8"),
+        ("yv", "f8"),
+        ("yz", "f8"),
+    ]
+)
 
 RUN = np.dtype(
     [

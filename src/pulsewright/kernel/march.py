@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 
 from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel
-from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, new_states
+from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, means, new_states
 from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
-from pulsewright.kernel.joints import fill_ghosts, solve_joints
-from pulsewright.kernel.reservoirs import move_reservoirs, porous_walls
+from pulsewright.kernel.joints import fill_ghosts, fill_reservoirs, solve_joints
+from pulsewright.kernel.reservoirs import fill_volumes, move_reservoirs, porous_walls
 from pulsewright.physics.compiled import kernel
 
+MEANS_EVERY = 4  # steps, well under two crank degrees: the means of the cells need no more
 MOST_STEPS = 4_000_000  # a cycle that needs more has gone astray
 
 
@@ -43,6 +44,8 @@ def one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves
     solve_joints(c, joints, reservoirs, valves, degrees + 0.5 * width, dt)
     meter_fuel(c, carburettors, reservoirs, dt)
     porous_walls(c, leaks, reservoirs)
+    fill_reservoirs(joints, reservoirs)
+    fill_volumes(leaks, reservoirs)
     new_states(c, dt)
     move_cylinders(c, cylinders, reservoirs, degrees, width, dt)
     move_reservoirs(c, reservoirs, dt)
@@ -72,6 +75,7 @@ def march_cycle(c, run, ends, joints, reservoirs, cylinders, carburettors, leaks
     degrees = 0.0
     row = 0
     steps = 0
+    unsummed = 0.0  # [s] since the means were last added to
     while degrees < 720.0:
         dt = min(run.courant / fastest_signal(c, run.slots), run.longest)
         if not (dt > 0.0) or not math.isfinite(dt) or steps > MOST_STEPS:
@@ -87,6 +91,10 @@ def march_cycle(c, run, ends, joints, reservoirs, cylinders, carburettors, leaks
         if 720.0 - degrees < 1e-9:
             degrees = 720.0
         steps += 1
+        unsummed += dt
+        if steps % MEANS_EVERY == 0 or degrees >= 720.0:
+            means(c, unsummed)
+            unsummed = 0.0
     while run.trace == 1 and row < traces.shape[1]:
         keep_trace(c, reservoirs, traces, reservoir_traces, row)
         row += 1

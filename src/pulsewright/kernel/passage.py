@@ -26,7 +26,7 @@ from pulsewright.physics.restriction_flow import sonic_pressure_ratio
 # reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
 Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")
 
-ENOUGH = 1e-8  # the last Newton step goes into the answer in first order; its error is the square of this
+ENOUGH = 1e-5  # the last Newton step goes into the answer in first order; its error is the square of this
 SAME = 1e-12
 STEP_AWAY = 0.1  # of the way from sonic to rest, where the flow has no slope at sonic
 TRIES = 40

@@ -75,6 +75,16 @@ def clear_inflow(r):
 
 
 @scalar
+def pass_on(way, r, into):
+    """What passes along a `way` (joint or leak) flows `into` a reservoir [kg/s] (negative: out of it)."""
+    r.in_mass += into
+    r.in_energy += into * way.h0
+    r.in_b += into * way.yb
+    r.in_v += into * way.yv
+    r.in_z += into * way.yz
+
+
+@scalar
 def mix_zone(c, r, dt):
     """Gas in front of a mouth: keeps a fixed mass, takes in what comes out and is replaced from far away.
 
@@ -127,11 +137,11 @@ def porous_walls(c, leaks, reservoirs):
     part (`loss` on the hole's dynamic head), solved for the hole speed in closed form.
     """
     for k in range(leaks.shape[0]):
-        c.leak_mass[leaks[k].cell] = 0.0
-        c.leak_energy[leaks[k].cell] = 0.0
-        c.leak_b[leaks[k].cell] = 0.0
-        c.leak_v[leaks[k].cell] = 0.0
-        c.leak_z[leaks[k].cell] = 0.0
+        c.mass_source[leaks[k].cell] = 0.0
+        c.energy_source[leaks[k].cell] = 0.0
+        c.burned_source[leaks[k].cell] = 0.0
+        c.vapour_source[leaks[k].cell] = 0.0
+        c.burned_fuel_source[leaks[k].cell] = 0.0
     for k in range(leaks.shape[0]):
         leak = leaks[k]
         i = leak.cell
@@ -147,13 +157,17 @@ def porous_walls(c, leaks, reservoirs):
         yb = c.yb[i] if out else r.yb
         yv = c.yv[i] if out else r.yv
         yz = c.yz[i] if out else r.yz
-        c.leak_mass[i] -= into
-        c.leak_energy[i] -= into * h
-        c.leak_b[i] -= into * yb
-        c.leak_v[i] -= into * yv
-        c.leak_z[i] -= into * yz
-        r.in_mass += into
-        r.in_energy += into * h
-        r.in_b += into * yb
-        r.in_v += into * yv
-        r.in_z += into * yz
+        c.mass_source[i] -= into
+        c.energy_source[i] -= into * h
+        c.burned_source[i] -= into * yb
+        c.vapour_source[i] -= into * yv
+        c.burned_fuel_source[i] -= into * yz
+        leak.flow, leak.h0 = into, h
+        leak.yb, leak.yv, leak.yz = yb, yv, yz
+
+
+@kernel
+def fill_volumes(leaks, reservoirs):
+    """What the porous walls let pass goes into the volumes around them, or out of them."""
+    for k in range(leaks.shape[0]):
+        pass_on(leaks[k], reservoirs[leaks[k].reservoir], leaks[k].flow)

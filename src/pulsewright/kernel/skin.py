@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from pulsewright.physics.compiled import kernel
+from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.pipe_friction import darcy_factor
 from pulsewright.physics.pipe_heat import nusselt
 from pulsewright.physics.viscosity import viscosity
@@ -28,6 +28,26 @@ PRANDTL = 0.72  # [-] air and exhaust gas, textbook value
 LEAST_REYNOLDS = 200.0
 
 
+@scalar
+def renew_wall(c, i, s, seconds, ambient, pressure, wind, warm):
+    """Friction, heat transfer and wall of cell i, see `renew_skin`; returns the change of the wall. [K]"""
+    flow = c.mean_flow[i] / seconds
+    T = c.mean_T[i] / seconds
+    reynolds = max(flow * s.bore / viscosity(T), LEAST_REYNOLDS)
+    darcy = s.friction_factor * darcy_factor(reynolds, s.roughness)
+    c.friction[i] = darcy / (2.0 * s.bore) + 0.5 * s.loss_per_length
+    stanton = s.heat_factor * nusselt(reynolds) / (reynolds * PRANDTL)
+    c.heat[i] = 4.0 / s.bore * stanton
+    if s.kind < 0 or flow <= 0.0 or s.heat_factor <= 0.0:
+        return 0.0
+    h = stanton * c.cp[i] * flow
+    h_T = stanton * c.cp[i] * c.mean_flow_T[i] / seconds
+    inner, _outer = wall_temperature(h, h_T, s.kind, s.bore, s.thickness, ambient, pressure, wind)
+    change = ambient + warm * (inner - ambient) - c.wall[i]
+    c.wall[i] += change
+    return change
+
+
 @kernel
 def renew_skin(c, skin, seconds, ambient, pressure, wind, warm):
     """From the means of the last cycle of `seconds` to the coefficients of the next.
@@ -37,22 +57,7 @@ def renew_skin(c, skin, seconds, ambient, pressure, wind, warm):
     """
     largest = 0.0
     for i in range(skin.shape[0]):
-        s = skin[i]
-        if s.live == 0:
-            continue
-        flow = c.mean_flow[i] / seconds
-        T = c.mean_T[i] / seconds
-        reynolds = max(flow * s.bore / viscosity(T), LEAST_REYNOLDS)
-        darcy = s.friction_factor * darcy_factor(reynolds, s.roughness)
-        c.friction[i] = darcy / (2.0 * s.bore) + 0.5 * s.loss_per_length
-        stanton = s.heat_factor * nusselt(reynolds) / (reynolds * PRANDTL)
-        c.heat[i] = 4.0 / s.bore * stanton
-        if s.kind >= 0 and flow > 0.0 and s.heat_factor > 0.0:
-            cp = c.R[i] * c.gamma[i] / (c.gamma[i] - 1.0)
-            h = stanton * cp * flow
-            h_T = stanton * cp * c.mean_flow_T[i] / seconds
-            inner, _outer = wall_temperature(h, h_T, s.kind, s.bore, s.thickness, ambient, pressure, wind)
-            change = ambient + warm * (inner - ambient) - c.wall[i]
-            c.wall[i] += change
+        if skin[i].live == 1:
+            change = renew_wall(c, i, skin[i], seconds, ambient, pressure, wind, warm)
             largest = max(largest, abs(change))
     return largest

@@ -223,6 +223,7 @@ def _set_gas(c: Any, where: Any, start: GasState, gas: WorkingGas) -> None:
     for name, value in (
         ("rho", rho), ("energy", rho * e), ("burned", rho * start.yb), ("vapour", rho * start.yv),
         ("burned_fuel", rho * start.yz), ("p", start.p), ("T", start.T), ("R", R), ("gamma", gamma),
+        ("cp", gamma * R / (gamma - 1.0)),
         ("sound", sound), ("e", e), ("yb", start.yb), ("yv", start.yv), ("yz", start.yz), ("speed", 0.0),
         ("u", 0.0), ("momentum", 0.0),
     ):  # fmt: skip

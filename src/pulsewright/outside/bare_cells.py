@@ -99,7 +99,7 @@ def _outer_flows(duct: BareDuct) -> None:
 
 
 def _face(c: Any, side: str, cell: int) -> tuple[float, ...]:
-    return tuple(c[f"{side}_{name}"][cell] for name in ("rho", "u", "p", "e", "a"))
+    return (*(c[f"{side}_{name}"][cell] for name in ("rho", "u", "p", "e")), c["sound"][cell])
 
 
 def _put(c: Any, face: int, flows: tuple[float, float, float]) -> None:
