@@ -9,7 +9,7 @@ from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, me
 from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
 from pulsewright.kernel.joints import fill_ghosts, fill_reservoirs, solve_joints
 from pulsewright.kernel.reservoirs import fill_volumes, move_reservoirs, porous_walls
-from pulsewright.physics.compiled import kernel
+from pulsewright.physics.compiled import kernel, scalar
 
 MEANS_EVERY = 4  # steps, well under two crank degrees: the means of the cells need no more
 MOST_STEPS = 4_000_000  # a cycle that needs more has gone astray
@@ -64,6 +64,34 @@ def keep_trace(c, reservoirs, traces, cylinder_traces, row):
         cylinder_traces[row, k] = reservoirs[k].p
 
 
+@scalar
+def next_step(run, fastest, degrees):
+    """Length of the next step [s] and its crank degrees; ends the cycle at 720. 0 s: a cell is lost."""
+    rate = 6.0 * run.rpm  # crank degrees a second
+    dt = min(run.courant / fastest, run.longest)
+    if not (dt > 0.0) or not math.isfinite(dt):
+        return 0.0, 0.0
+    width = min(dt * rate, 720.0 - degrees)
+    return width / rate, width
+
+
+@scalar
+def later(degrees, width):
+    """Crank angle after a step; what rounding leaves of a cycle is let go."""
+    after = degrees + width
+    return 720.0 if 720.0 - after < 1e-9 else after
+
+
+@kernel
+def carry_over(joints, carburettors, seconds):
+    """Means of a cycle of `seconds` that the next cycle needs: speed in a free field, air of mean metering."""
+    for k in range(joints.shape[0]):
+        joints[k].mean_speed = joints[k].sum_speed / seconds
+    for k in range(carburettors.shape[0]):
+        b = carburettors[k]
+        b.mean_flow = (b.sum_forward - b.sum_back) / seconds
+
+
 @kernel
 def march_cycle(c, run, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, traces, reservoir_traces):
     """Run one cycle of 720 crank degrees; `run` says speed and step and takes the outcome.
@@ -71,25 +99,20 @@ def march_cycle(c, run, ends, joints, reservoirs, cylinders, carburettors, leaks
     traces : (4, 720, slots) pressure, speed, sound speed, temperature by crank degree, filled when run.trace is 1.
     """
     clear_sums(c, joints, cylinders, carburettors)
-    rate = 6.0 * run.rpm  # crank degrees a second
     degrees = 0.0
     row = 0
     steps = 0
     unsummed = 0.0  # [s] since the means were last added to
     while degrees < 720.0:
-        dt = min(run.courant / fastest_signal(c, run.slots), run.longest)
-        if not (dt > 0.0) or not math.isfinite(dt) or steps > MOST_STEPS:
+        dt, width = next_step(run, fastest_signal(c, run.slots), degrees)
+        if dt <= 0.0 or steps > MOST_STEPS:
             run.failed = 1
             return
-        width = min(dt * rate, 720.0 - degrees)
-        dt = width / rate
         while run.trace == 1 and row < traces.shape[1] and degrees >= row:  # a long step fills several rows
             keep_trace(c, reservoirs, traces, reservoir_traces, row)
             row += 1
         one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves, degrees, width, dt)
-        degrees += width
-        if 720.0 - degrees < 1e-9:
-            degrees = 720.0
+        degrees = later(degrees, width)
         steps += 1
         unsummed += dt
         if steps % MEANS_EVERY == 0 or degrees >= 720.0:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pulsewright.kernel.march import march_cycle
+from pulsewright.kernel.march import carry_over, march_cycle
 from pulsewright.kernel.skin import renew_skin
 from pulsewright.network.case import Case
 from pulsewright.network.engine_parts import spark_advance
@@ -51,16 +51,8 @@ def run_cycle(case: Case) -> CycleResult:
     seconds = 120.0 / float(a["run"]["rpm"][0])
     air = case.charge.air
     renew_skin(a["cells"][0], a["skin"], seconds, air.temperature, air.pressure, WIND, WALL_WARMTH)
-    _settle_ends(case, seconds)
+    carry_over(a["joints"], a["carburettors"], seconds)
     return _result(case)
-
-
-def _settle_ends(case: Case, seconds: float) -> None:
-    """Cycle means that the next cycle needs: speed in a free field, air flow for mean metering."""
-    joints = case.arrays["joints"]
-    joints["mean_speed"] = joints["sum_speed"] / seconds
-    carburettors = case.arrays["carburettors"]
-    carburettors["mean_flow"] = (carburettors["sum_forward"] - carburettors["sum_back"]) / seconds
 
 
 def _result(case: Case) -> CycleResult:
