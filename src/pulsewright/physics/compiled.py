@@ -88,7 +88,16 @@ def _settle_cache() -> Path | None:
 CACHE_FOLDER = _settle_cache()
 
 
+COMPILED: list[Any] = []  # every compiled function, for the back end that compiles them for another processor
+
+
 def _compile(function: F, **options: Any) -> F:
+    compiled = _with_cache(function, **options)
+    COMPILED.append(compiled)
+    return compiled
+
+
+def _with_cache(function: F, **options: Any) -> F:
     # Without a folder of our own nothing is cached: Numba's default place could serve stale kernels.
     if CACHE_FOLDER is None:
         return numba.njit(**_OPTIONS, **options)(function)  # type: ignore[return-value]

@@ -58,29 +58,43 @@ def run_cycle(case: Case) -> CycleResult:
 def _result(case: Case) -> CycleResult:
     a = case.arrays
     y = a["cylinders"]
-    work = float(np.sum(y["work"]))
-    indicated = work / (4.0 * np.pi)
-    engine = case.setup.engine
-    speed = mean_piston_speed(engine.stroke, float(y["rpm"][0]))
-    friction = sum(chen_flynn(float(p), speed) for p in y["p_max"]) * FRICTION_FACTOR
-    friction_torque = friction * engine.cylinder_volume / (4.0 * np.pi)
+    indicated = float(indicated_torque(y))
+    friction = float(friction_torque(case, y))
     air, fuel = _drawn(case)
     ratio = case.charge.air_fuel_ratio
-    with np.errstate(divide="ignore", invalid="ignore"):
-        trapped_lambda = np.where(y["trapped_fuel"] > 0.0, y["trapped_air"] / (y["trapped_fuel"] * ratio), np.inf)
     failed = bool(a["run"]["failed"][0]) or not np.isfinite(indicated)
     return CycleResult(
         failed=failed,
-        torque=indicated - friction_torque,
+        torque=indicated - friction,
         indicated=indicated,
-        friction=friction_torque,
+        friction=friction,
         trapped=y["trapped"].copy(),
-        trapped_lambda=trapped_lambda,
+        trapped_lambda=trapped_lambda(case, y),
         delivered_lambda=air / (fuel * ratio) if fuel > 0.0 else np.inf,
         residual=y["residual"].copy(),
         fresh_air=air,
         fuel=fuel,
     )
+
+
+def indicated_torque(y: np.ndarray) -> np.ndarray:
+    """Torque of the gas [N m] from rows of the cylinder table, (..., cylinders) to (...)."""
+    return np.sum(y["work"], axis=-1) / (4.0 * np.pi)
+
+
+def friction_torque(case: Case, y: np.ndarray) -> np.ndarray:
+    """Torque lost to friction [N m] from rows of the cylinder table, (..., cylinders) to (...)."""
+    engine = case.setup.engine
+    lost = np.vectorize(lambda p, rpm: chen_flynn(p, mean_piston_speed(engine.stroke, rpm)), otypes=[float])
+    pressure = FRICTION_FACTOR * np.sum(lost(y["p_max"], y["rpm"]), axis=-1)
+    return pressure * engine.cylinder_volume / (4.0 * np.pi)
+
+
+def trapped_lambda(case: Case, y: np.ndarray) -> np.ndarray:
+    """Lambda of the trapped charge from rows of the cylinder table, same shape."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = y["trapped_air"] / (y["trapped_fuel"] * case.charge.air_fuel_ratio)
+    return np.where(y["trapped_fuel"] > 0.0, ratio, np.inf)
 
 
 def _drawn(case: Case) -> tuple[float, float]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -44,30 +44,45 @@ class Settled:
     outcome: str
 
 
-def left_to_go(before: float, middle: float, now: float) -> float:
-    """How far a value that moves by shrinking steps still has to go, from three cycles in a row.
+def left_to_go(before: Any, middle: Any, now: Any) -> Any:
+    """How far a value that moves by shrinking steps still has to go, from three cycles in a row; any shape.
 
     A value that hops to and fro has no further to go than its last hop.
     """
-    step, last = now - middle, middle - before
-    if not (math.isfinite(step) and math.isfinite(last)):
-        return 0.0 if now == middle else math.inf
-    ratio = min(max(step / last, 0.0), 0.9) if last else 0.0
-    return abs(step) * max(1.0, ratio / (1.0 - ratio))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        step, last = np.subtract(now, middle), np.subtract(middle, before)
+        ratio = np.where(last == 0.0, 0.0, np.clip(step / last, 0.0, 0.9))
+        way = np.abs(step) * np.maximum(1.0, ratio / (1.0 - ratio))
+    return np.where(np.isfinite(step) & np.isfinite(last), way, np.where(now == middle, 0.0, np.inf))
 
 
-def settled(history: Sequence[CycleResult], within: Tolerance) -> bool:
+class Watched(Protocol):
+    """What must repeat itself: torque (...), and by cylinder (..., cylinders) trapped mass and lambda."""
+
+    torque: Any
+    trapped: np.ndarray
+    trapped_lambda: np.ndarray
+
+
+def settled(history: Sequence[Watched], within: Tolerance) -> Any:
     """True where torque, trapped mass and mixture of every cylinder have nearly arrived."""
     if len(history) < FEWEST_CYCLES:
         return False
     a, b, c = history[-3:]
-    if left_to_go(a.torque, b.torque, c.torque) > max(within.torque * abs(c.torque), TORQUE_FLOOR):
-        return False
-    trapped = zip(a.trapped, b.trapped, c.trapped, strict=True)
-    if any(left_to_go(*masses) > within.mass * masses[2] for masses in trapped):
-        return False
-    lambdas = zip(a.trapped_lambda, b.trapped_lambda, c.trapped_lambda, strict=True)
-    return all(left_to_go(*row) <= within.mixture for row in lambdas)
+    torque = left_to_go(a.torque, b.torque, c.torque) <= np.maximum(within.torque * np.abs(c.torque), TORQUE_FLOOR)
+    mass = left_to_go(a.trapped, b.trapped, c.trapped) <= within.mass * c.trapped
+    mixture = left_to_go(a.trapped_lambda, b.trapped_lambda, c.trapped_lambda) <= within.mixture
+    return torque & np.all(mass, axis=-1) & np.all(mixture, axis=-1)
+
+
+def outcome_at_rest(complete: np.ndarray) -> str:
+    """How a speed ended that repeats itself, from the share of cycles that fire. (cylinders,)"""
+    return MISFIRE if np.all(complete < 0.5) else CONVERGED
+
+
+def outcome_at_limit(complete: np.ndarray) -> str:
+    """How a speed ended that does not repeat itself within the cycles allowed."""
+    return SWINGS if np.any(complete < 0.999) else CYCLE_LIMIT
 
 
 def settle(
@@ -88,9 +103,6 @@ def settle(
         if last.failed:
             return Settled(last, float("nan"), n, FAILED)
         if settled(history, within):
-            silent = bool(np.all(case.arrays["cylinders"]["complete"] < 0.5))
-            return Settled(last, last.torque, n, MISFIRE if silent else CONVERGED)
-    tail = history[-MEAN_OVER:]
-    near_limit = bool(np.any(case.arrays["cylinders"]["complete"] < 0.999))
-    mean = float(np.mean([r.torque for r in tail]))
-    return Settled(history[-1], mean, within.most_cycles, SWINGS if near_limit else CYCLE_LIMIT)
+            return Settled(last, last.torque, n, outcome_at_rest(case.arrays["cylinders"]["complete"]))
+    mean = float(np.mean([r.torque for r in history[-MEAN_OVER:]]))
+    return Settled(history[-1], mean, within.most_cycles, outcome_at_limit(case.arrays["cylinders"]["complete"]))
