@@ -104,26 +104,29 @@ def _holds(found: "SetupComparison", within: float) -> bool:
 
 
 def _print(found: "SetupComparison", within: float | None, held: bool | None) -> None:
-    c, order = found.comparison, found.order
+    c = found.comparison
     text = c.text[:1].upper() + c.text[1:]
     click.echo(f"{text}.\n")
     _print_numbers(found)
     if within is not None:
         shown = "shown" if held else "not shown by these pulls"
         click.echo(f"within {within:g} %: no change larger than that anywhere in the band: {shown}")
-    if not order.balanced:
-        click.echo(
-            f"order {order.order}: a drift of 0.1 % a pull would add {0.1 * order.bias_pulls:+.2f} % to "
-            "plain means; A-B-B-A adds nothing"
-        )
-    if order.percent is not None and order.low is not None and order.high is not None:
-        click.echo(
-            f"with drift left free: {order.percent:+.1f} % ({order.low:+.1f} to {order.high:+.1f}), drift "
-            f"{order.drift_percent:+.2f} % a pull"
-        )
+    _print_order(found)
     click.echo(f"more pulls: {found.more_pulls.text}")
     for note in found.notes:
         click.echo(f"note: {note}")
+
+
+def _print_order(found: "SetupComparison") -> None:
+    order, level = found.order, found.comparison.level
+    if not order.balanced:
+        taken = f"taken out, at the price of an interval {order.wider:.1f} times as wide as A-B-B-A gives"
+        click.echo(
+            f"order {order.order}: a drift of 0.1 % a pull would add {0.1 * order.bias_pulls:+.2f} % to plain means"
+            + (f"; {taken}" if level.drift_free else "")
+        )
+    if level.drift_free:
+        click.echo(f"drift: {100.0 * level.drift:+.2f} % a pull (standard deviation {100.0 * level.drift_sd:.2f})")
 
 
 def _print_numbers(found: "SetupComparison") -> None:

@@ -1,9 +1,9 @@
 """Difference of two setups, with whole pulls as the unit and heat and drift taken out.
 
-The interval holds the scatter of pulls and the doubt about drift (pull_levels.py); where the change touches
-intake, exhaust or something not on the sheet it also holds the refit: 0.7 % for strapping down and putting
-parts together again (common practice, no published source). A change of jets alone leaves the machine as it
-stands.
+The intervals hold the scatter of pulls and the doubt about heat and drift; where the change touches intake,
+exhaust or something not on the sheet they also hold the refit: strapping down and putting parts together
+again, estimated where a setup was put together more than once, else as usual (scatter_prior.py). A change of
+jets alone leaves the machine as it stands.
 """
 
 from __future__ import annotations
@@ -15,17 +15,18 @@ import numpy as np
 
 from pulsewright.pulls.difference_curve import (
     DifferenceCurve,
+    Draws,
     Point,
+    Shapes,
     difference_curve,
-    mean_difference,
-    pull_scatter,
+    draw_differences,
+    shapes,
 )
-from pulsewright.pulls.equivalence import Equivalence, equivalence
-from pulsewright.pulls.pull_levels import SCATTER_FREEDOM, PullLevels
-from pulsewright.pulls.trend import trend
+from pulsewright.pulls.equivalence import INSIDE, Equivalence, equivalence
+from pulsewright.pulls.level_difference import LevelDifference
+from pulsewright.pulls.simultaneous_band import LEVEL
 
-REFIT_SCATTER = 0.007  # [-]
-TOP_SPAN = 500.0  # [rpm] the top end: the last speeds that both reach
+TOP_SPAN = 500.0  # [rpm] the top end: the last speeds that every pull of both reaches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,13 +43,11 @@ class Comparison:
     bottom_percent: float | None
     bottom_low: float | None
     bottom_high: float | None
-    top_percent: float  # mean over the last 500 rpm that both reach
     proven: bool  # the interval of the mean leaves 0 out
     rpm: np.ndarray  # (n_bin,)
     curve_percent: np.ndarray  # (n_bin,) unsmoothed
     text: str
-    mean_sd: float  # [-] of the log of the mean, with the doubt about drift and refit
-    freedom: float  # degrees of freedom of mean_sd
+    level: LevelDifference  # of the mean, in logs
     refit: bool  # parts were taken apart between the two
     curve: DifferenceCurve | None  # over the band with its simultaneous band; None: too few speeds in common
     equivalence: Equivalence | None
@@ -64,7 +63,7 @@ class Comparison:
             "bottom_percent": None if self.bottom_percent is None else round(self.bottom_percent, 2),
             "bottom_interval": None if self.bottom_low is None or self.bottom_high is None
             else [round(self.bottom_low, 2), round(self.bottom_high, 2)],
-            "top_percent": round(self.top_percent, 2), "text": self.text,
+            "top_percent": self.top and round(self.top.percent, 2), "text": self.text,
         }  # fmt: skip
 
 
@@ -74,7 +73,7 @@ def compare(
     second: np.ndarray,
     *,
     names: tuple[str, str],
-    levels: PullLevels,
+    level: LevelDifference,
     band: tuple[float, float],
     bottom: float | None,
     refit: bool,
@@ -82,88 +81,63 @@ def compare(
 ) -> Comparison:
     """Compare two setups.
 
-    rpm : (n_bin,) [rpm]. first, second : (n_pull, n_bin) corrected torque with drift taken out [N m].
-    bottom : speed of the hole in the first [rpm], None without one. refit : parts were taken apart between
-    them. others : the same of the session's other setups, for their scatter.
+    rpm : (n_bin,) [rpm]. first, second : (n_pull, n_bin) corrected torque [N m]. level : of their mean over
+    the band. bottom : speed of the hole in the first [rpm], None without one. refit : parts were taken apart
+    between them. others : torque of the session's other setups, for their scatter.
     """
-    from scipy.stats import t
-
-    log_first, log_second = (np.log(_mean(curves)) for curves in (first, second))
-    curve = log_second - log_first
-    inside = (rpm >= band[0]) & (rpm <= band[1]) & np.isfinite(curve)
-    middle = float(curve[inside].mean()) if inside.any() else float("nan")
-    _, sd = levels.difference(*names)
-    critical = float(t.ppf(0.975, levels.freedom))
-    mean_sd = math.hypot(sd, REFIT_SCATTER * math.sqrt(2.0) if refit else 0.0)
-    half = critical * mean_sd
-    at = at_half = None
-    if bottom is not None and rpm[0] <= bottom <= rpm[-1]:
-        smooth = trend(rpm, curve)
-        ok = np.isfinite(smooth)
-        at = float(np.interp(bottom, rpm[ok], smooth[ok]))
-        shape = _shape_scatter(rpm, first, second, bottom)
-        at_half = critical * math.hypot(half / critical, shape)
-    known = np.flatnonzero(np.isfinite(curve))
-    top = curve[known][rpm[known] >= rpm[known[-1]] - TOP_SPAN].mean() if known.size else float("nan")
-    low, high = middle - half, middle + half
-    proven = bool(low > 0.0 or high < 0.0)
-    own_scatter = levels.scatter**2 * (1.0 / len(first) + 1.0 / len(second))
-    shared = {
-        "constant": max(0.0, mean_sd**2 - own_scatter),
-        "drift_freedom": _drift_freedom(levels),
-    }
-    rows = (rpm, first, second, others or [])
-    scatter = pull_scatter(*rows, span=band, **shared)
-    over = difference_curve(scatter) if scatter else None
-    end = (float(rpm[known[-1]]) - TOP_SPAN, float(rpm[known[-1]])) if known.size else (0.0, 0.0)
-    top_scatter = pull_scatter(*rows, span=end, **shared)
+    half = level.half_width(LEVEL)
+    low, high = level.mean - half, level.mean + half
+    proven = low > 0.0 or high < 0.0
+    shape = shapes(rpm, first, second, others or [], span=band)
+    draws = shape and draw_differences(shape, level)
+    over = shape and draws and difference_curve(shape, level, draws)
+    there = _at(shape, draws, bottom) if shape and draws and bottom is not None else None
+    raw = _mean_log(second) - _mean_log(first)
+    inside = (rpm >= band[0]) & (rpm <= band[1])
     return Comparison(
         first=names[0], second=names[1], band=band,
-        mean_percent=_percent(middle), mean_low=_percent(low), mean_high=_percent(high),
-        bottom_rpm=bottom if at is not None else None,
-        bottom_percent=None if at is None else _percent(at),
-        bottom_low=None if at is None or at_half is None else _percent(at - at_half),
-        bottom_high=None if at is None or at_half is None else _percent(at + at_half),
-        top_percent=_percent(float(top)), proven=proven,
-        rpm=rpm, curve_percent=100.0 * np.expm1(curve),
-        text=_sentence(names, band, middle, low, high, proven, over),
-        mean_sd=mean_sd, freedom=levels.freedom, refit=refit, curve=over,
-        equivalence=over and equivalence(
-            band, mean=(middle, mean_sd), mean_freedom=levels.freedom,
-            log=over.log, log_sd=over.log_sd, freedom=over.freedom,
-        ),
-        top=top_scatter and mean_difference(top_scatter),
+        mean_percent=_percent(level.mean), mean_low=_percent(low), mean_high=_percent(high),
+        bottom_rpm=there and there.rpm, bottom_percent=there and there.percent,
+        bottom_low=there and there.low, bottom_high=there and there.high, proven=proven,
+        rpm=rpm, curve_percent=100.0 * np.expm1(raw - np.nanmean(raw[inside]) + level.mean),
+        text=_sentence(names, band, level.mean, low, high, proven, over),
+        level=level, refit=refit, curve=over,
+        equivalence=_ruled_out(band, level, shape, draws) if shape and draws else None,
+        top=_top(shape, draws) if shape and draws else None,
     )  # fmt: skip
 
 
-def _drift_freedom(levels: PullLevels) -> float:
-    """Degrees of freedom that heat and order took beside the setups' own levels."""
-    left = len(levels.residual) - len(levels.setups) - (levels.freedom - SCATTER_FREEDOM)
-    return max(0.0, left)
+def _at(shape: Shapes, draws: Draws, rpm: float) -> Point | None:
+    """The difference at one speed; None where not every pull reaches it."""
+    if not shape.rpm[0] <= rpm <= shape.rpm[-1]:
+        return None
+    weight = np.array([np.interp(rpm, shape.rpm, unit) for unit in np.eye(shape.rpm.size)])
+    return draws.point(weight, rpm)
+
+
+def _top(shape: Shapes, draws: Draws) -> Point:
+    """Mean over the top end."""
+    end = shape.rpm >= shape.rpm[-1] - TOP_SPAN
+    return draws.point(end / end.sum(), float(shape.rpm[end][0]))
+
+
+def _ruled_out(band: tuple[float, float], level: LevelDifference, shape: Shapes, draws: Draws) -> Equivalence:
+    return equivalence(
+        band,
+        mean=(level.mean, level.half_width(INSIDE)),
+        curve=(draws.middle[shape.band], draws.half_width(INSIDE)[shape.band]),
+    )
+
+
+def _mean_log(curves: np.ndarray) -> np.ndarray:
+    known = np.isfinite(curves)
+    count = known.sum(axis=0)
+    total = np.where(known, np.log(np.where(known, curves, 1.0)), 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _percent(log: float) -> float:
     return 100.0 * math.expm1(log)
-
-
-def _mean(curves: np.ndarray) -> np.ndarray:
-    known = np.isfinite(curves)
-    count = known.sum(axis=0)
-    return np.where(count > 0, np.nansum(curves, axis=0) / np.maximum(count, 1), np.nan)
-
-
-def _shape_scatter(rpm: np.ndarray, first: np.ndarray, second: np.ndarray, bottom: float) -> float:
-    """Standard deviation of the difference of shapes at one speed: what a pull's own gain does not
-    explain."""
-    variance = 0.0
-    for curves in (first, second):
-        relative = np.log(curves) - np.nanmean(np.log(curves), axis=1, keepdims=True)
-        near = relative[:, np.abs(rpm - bottom) <= 100.0].mean(axis=1)
-        near = near[np.isfinite(near)]
-        prior = 0.004**2  # bin noise of a pull at 100 rpm, common practice
-        squares = ((near - near.mean()) ** 2).sum() if near.size else 0.0
-        variance += (3 * prior + squares) / (3 + max(0, near.size - 1)) / max(1, near.size)
-    return math.sqrt(variance)
 
 
 def _sentence(

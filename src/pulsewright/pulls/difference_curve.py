@@ -1,13 +1,16 @@
 """Difference of two setups as a curve over engine speed, with a band that holds the whole curve.
 
-Curves   every pull's log torque along its trend (trend.py, 300 rpm to each side), heat and drift taken out.
-         Whole pulls are the unit.
-Scatter  covariance of one pull around the mean of its setup, pooled over all setups of the session, with a
-         prior worth 4 degrees of freedom: a gain of 0.7 % common to all speeds and 0.4 % of a 50 rpm bin
-         (common practice, no published source), the bins carried through the trend.
-Constant the doubt about drift and the refit move all speeds alike and are added.
-Band     simultaneous_band.py. Shape: the same for the difference less its mean over the band, in which
-         everything that moves all speeds alike drops out; it tells a local change from a broad one.
+Two parts  the level, which all speeds share (gain of a pull, assembly, heat, drift: level_difference.py), and
+         the shape: every pull's log torque along its trend (trend.py, 300 rpm to each side) less its own mean
+         over the band, from which all that is shared has dropped out. Whole pulls are the unit of both.
+Scatter  of shapes: covariance of one pull around the mean of its setup, pooled over all setups of the
+         session, with a prior for 50 rpm bins, carried through trend and centring
+         (scatter_prior.py).
+Band     8,000 draws of level and shape (simultaneous_band.py) around the estimate; the band is as many
+         standard deviations wide as holds 95 % of the drawn curves whole.
+Local    or broad: whether the shape alone leaves its own band, whatever the level does.
+Not for  level and shape of a pull that go together: their correlation is left out (tests/unit/pulls/
+         test_coverage_study.py says what that costs).
 """
 
 from __future__ import annotations
@@ -17,11 +20,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pulsewright.pulls.pull_levels import SCATTER_FREEDOM, SCATTER_PRIOR
-from pulsewright.pulls.simultaneous_band import critical_value, pooled_covariance, roughness, t_quantile
+from pulsewright.pulls.level_difference import LevelDifference
+from pulsewright.pulls.scatter_prior import USUAL, ScatterPrior
+from pulsewright.pulls.simultaneous_band import LEVEL, critical_value, pooled_covariance, roughness, t_curves
 from pulsewright.pulls.trend import trend, trend_matrix
 
-BIN_NOISE = 0.004  # [-] of a 50 rpm bin of one pull
+DRAWS = 8_000
 BROAD_SHARE = 2.0 / 3.0  # of the band that must differ, the same way, for a broad change
 
 
@@ -51,7 +55,7 @@ class DifferenceCurve:
     log_sd: np.ndarray  # (n_bin,) its standard deviation
     critical: float  # half-width of the band in standard deviations
     pointwise: float  # the same at one speed chosen beforehand
-    freedom: float  # degrees of freedom of the scatter
+    freedom: float  # degrees of freedom of the scatter of shapes
     worst: Point  # lowest difference, with the band there
     best: Point
     differs: tuple[tuple[float, float], ...]  # [rpm] stretches where the band leaves 0 out
@@ -69,118 +73,136 @@ class DifferenceCurve:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PullScatter:
-    """Log torque of pulls over the bins that all of them hold, and the scatter of one pull."""
+class Shapes:
+    """Difference of shapes over the bins that every pull of both setups holds; its mean over the band is 0."""
 
     rpm: np.ndarray  # (n_bin,)
-    first: np.ndarray  # (n_pull, n_bin)
-    second: np.ndarray
-    covariance: np.ndarray  # (n_bin, n_bin) of one pull
-    freedom: float
-    constant: float  # variance of what moves all speeds of the difference alike
+    band: np.ndarray  # (n_bin,) bool, bins of the band
+    difference: np.ndarray  # (n_bin,) log of second over first
+    covariance: np.ndarray  # (n_bin, n_bin) of the difference
+    prior_freedom: float
+    pull_freedom: int
 
     @property
-    def difference(self) -> np.ndarray:
-        """Log of second over first. (n_bin,)"""
-        return self.second.mean(axis=0) - self.first.mean(axis=0)
-
-    @property
-    def difference_covariance(self) -> np.ndarray:
-        """(n_bin, n_bin) of the difference."""
-        return self.covariance * (1.0 / len(self.first) + 1.0 / len(self.second)) + self.constant
+    def freedom(self) -> float:
+        """Degrees of freedom of the scatter."""
+        return self.prior_freedom + self.pull_freedom
 
 
-def pull_scatter(
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Draws:
+    """What level and shape together may be: the difference around its estimate."""
+
+    middle: np.ndarray  # (n_bin,) log of second over first
+    off: np.ndarray  # (n_draw, n_bin)
+    sd: np.ndarray  # (n_bin,)
+
+    def point(self, weight: np.ndarray, rpm: float) -> Point:
+        """A weighted mean of bins with its 95 % interval. weight : (n_bin,)"""
+        middle = float(weight @ self.middle)
+        half = float(np.quantile(np.abs(self.off @ weight), LEVEL))
+        return _point(rpm, middle, middle - half, middle + half)
+
+    def half_width(self, inside: float) -> np.ndarray:
+        """Half of the interval that holds the difference at one speed with probability `inside`. (n_bin,)"""
+        return np.quantile(np.abs(self.off), inside, axis=0)
+
+
+def shapes(
     rpm: np.ndarray,
     first: np.ndarray,
     second: np.ndarray,
     others: list[np.ndarray],
     *,
     span: tuple[float, float],
-    constant: float,
-    drift_freedom: float,
-) -> PullScatter | None:
-    """Scatter of one pull over the speeds in `span` that every pull of both setups holds; None under 3 bins.
+    prior: ScatterPrior = USUAL,
+) -> Shapes | None:
+    """Shapes over the speeds that every pull of both setups holds; None under 3 bins in `span`.
 
-    rpm : (n_bin,). first, second, others : torque with drift taken out, (n_pull, n_bin) a setup [N m].
-    constant : variance that all speeds of the difference share [-]. drift_freedom : degrees of freedom that
-    the drift has used.
+    rpm : (n_bin,). first, second, others : torque, (n_pull, n_bin) a setup [N m].
     """
     filled = np.asarray(np.isfinite(np.vstack([first, second])).all(axis=0))
     smooth = trend_matrix(rpm.astype(float), filled)
-    use = filled & (rpm >= span[0]) & (rpm <= span[1]) & np.isfinite(smooth).all(axis=1)
-    if use.sum() < 3:
+    use = filled & np.isfinite(smooth).all(axis=1)
+    band = (rpm >= span[0]) & (rpm <= span[1])
+    if (use & band).sum() < 3:
         return None
-    a, b = (_trended(rpm, curves, use) for curves in (first, second))
-    rest = [_trended(rpm, curves, use) for curves in others]
-    rest = [kept for curves in rest if len(kept := curves[np.isfinite(curves).all(axis=1)]) > 1]
-    rows = smooth[use]
-    prior = SCATTER_PRIOR**2 + BIN_NOISE**2 * (rows @ rows.T)
-    covariance, freedom = pooled_covariance([a, b, *rest], prior=prior, prior_freedom=SCATTER_FREEDOM)
-    free = max(SCATTER_FREEDOM, freedom - drift_freedom)
-    return PullScatter(
-        rpm=rpm[use], first=a, second=b, covariance=covariance * freedom / free, freedom=free,
-        constant=constant,
-    )  # fmt: skip
+    inside = band[use]
+    centre = np.eye(use.sum()) - inside / inside.sum()
+    curves = [_trended(rpm, each, use) @ centre.T for each in (first, second, *others)]
+    rest = [kept for each in curves[2:] if len(kept := each[np.isfinite(each).all(axis=1)]) > 1]
+    noise = _believed_noise(rpm[filled], prior)
+    rows = centre @ smooth[np.ix_(use, filled)]
+    covariance, freedom = pooled_covariance(
+        [*curves[:2], *rest], prior=rows @ noise @ rows.T, prior_freedom=prior.freedom
+    )
+    return Shapes(
+        rpm=rpm[use],
+        band=inside,
+        difference=curves[1].mean(axis=0) - curves[0].mean(axis=0),
+        covariance=covariance * (1.0 / len(first) + 1.0 / len(second)),
+        prior_freedom=prior.freedom,
+        pull_freedom=round(freedom - prior.freedom),
+    )
 
 
-def difference_curve(scatter: PullScatter) -> DifferenceCurve:
-    """The curve with its band, its extremes, and whether it is broad or local."""
-    difference, covariance = scatter.difference, scatter.difference_covariance
-    sd = np.sqrt(np.diag(covariance))
-    critical = _critical(covariance, scatter.freedom)
-    low, high = difference - critical * sd, difference + critical * sd
-    leaves = (low > 0.0) | (high < 0.0)
-    percent = [100.0 * np.expm1(each) for each in (difference, low, high)]
-    points = [
-        Point(rpm=float(scatter.rpm[k]), **{n: float(p[k]) for n, p in zip(_NAMES, percent, strict=True)})
-        for k in (int(difference.argmin()), int(difference.argmax()))
-    ]
+def draw_differences(shape: Shapes, level: LevelDifference, *, count: int = DRAWS, seed: int = 1) -> Draws:
+    """Draws of the whole difference, shape and level."""
+    random = np.random.default_rng(seed)
+    curves = t_curves(
+        shape.covariance, count, prior_freedom=shape.prior_freedom, pull_freedom=shape.pull_freedom, random=random
+    )
+    wide = shape.freedom / (shape.freedom - 2.0)  # variance of Student's t
+    return Draws(
+        middle=level.mean + shape.difference,
+        off=level.draws(random, count)[:, None] - level.mean + curves,
+        sd=np.sqrt(level.variance + wide * np.diag(shape.covariance)),
+    )
+
+
+def difference_curve(shape: Shapes, level: LevelDifference, draws: Draws) -> DifferenceCurve:
+    """The curve over the band with its simultaneous band, its extremes, and whether it is broad or local."""
+    band = shape.band
+    middle, sd, off = draws.middle[band], draws.sd[band], draws.off[:, band]
+    critical = float(np.quantile(np.abs(off / sd).max(axis=1), LEVEL))
+    low, high = middle - critical * sd, middle + critical * sd
+    rpm = shape.rpm[band]
+    points = [_point(float(rpm[k]), middle[k], low[k], high[k]) for k in (int(middle.argmin()), int(middle.argmax()))]
+    percent, lowest, highest = (100.0 * np.expm1(each) for each in (middle, low, high))
     return DifferenceCurve(
-        rpm=scatter.rpm, percent=percent[0], low=percent[1], high=percent[2], log=difference, log_sd=sd,
-        critical=critical, pointwise=t_quantile(0.025, scatter.freedom), freedom=scatter.freedom,
-        worst=points[0], best=points[1], differs=_stretches(scatter.rpm, leaves),
-        kind=_kind(scatter, low > 0.0, high < 0.0),
+        rpm=rpm, percent=percent, low=lowest, high=highest, log=middle, log_sd=sd, critical=critical,
+        pointwise=float(np.mean(draws.half_width(LEVEL)[band] / sd)), freedom=shape.freedom,
+        worst=points[0], best=points[1], differs=_stretches(rpm, (low > 0.0) | (high < 0.0)),
+        kind=_kind(shape, level, low > 0.0, high < 0.0),
     )  # fmt: skip
 
 
-def mean_difference(scatter: PullScatter) -> Point:
-    """Mean over the bins, with its 95 % interval."""
-    share = np.full(scatter.rpm.size, 1.0 / scatter.rpm.size)
-    middle = float(share @ scatter.difference)
-    half = t_quantile(0.025, scatter.freedom) * math.sqrt(share @ scatter.difference_covariance @ share)
-    ends = (100.0 * math.expm1(x) for x in (middle, middle - half, middle + half))
-    return Point(rpm=float(scatter.rpm[0]), **dict(zip(_NAMES, ends, strict=True)))
-
-
-_NAMES = ("percent", "low", "high")
+def _point(rpm: float, middle: float, low: float, high: float) -> Point:
+    percent, lowest, highest = (100.0 * math.expm1(each) for each in (middle, low, high))
+    return Point(rpm=rpm, percent=percent, low=lowest, high=highest)
 
 
 def _trended(rpm: np.ndarray, curves: np.ndarray, use: np.ndarray) -> np.ndarray:
     return np.vstack([trend(rpm, np.log(row))[use] for row in curves])
 
 
-def _critical(covariance: np.ndarray, freedom: float) -> float:
-    return critical_value(roughness(covariance), freedom, bins=len(covariance))
+def _believed_noise(rpm: np.ndarray, prior: ScatterPrior) -> np.ndarray:
+    """Covariance of the bins of one pull that the prior says, falling with their distance. (n_bin, n_bin)"""
+    return prior.noise**2 * np.exp(-np.abs(np.subtract.outer(rpm, rpm)) / prior.noise_length)
 
 
-def _kind(scatter: PullScatter, above: np.ndarray, below: np.ndarray) -> str:
-    share = max(above.mean(), below.mean())
-    if share >= BROAD_SHARE:
+def _kind(shape: Shapes, level: LevelDifference, above: np.ndarray, below: np.ndarray) -> str:
+    if max(above.mean(), below.mean()) >= BROAD_SHARE:
         return "broad"
-    if _shape_shows(scatter):
+    if _shape_shows(shape):
         return "local"
-    mean = mean_difference(scatter)
-    return "broad" if mean.low > 0.0 or mean.high < 0.0 else "none"
+    return "broad" if abs(level.mean) > level.half_width(LEVEL) else "none"
 
 
-def _shape_shows(scatter: PullScatter) -> bool:
-    count = scatter.rpm.size
-    centre = np.eye(count) - 1.0 / count
-    covariance = centre @ scatter.difference_covariance @ centre
-    shape = centre @ scatter.difference
-    half = _critical(covariance, scatter.freedom) * np.sqrt(np.diag(covariance))
-    return bool((np.abs(shape) > half).any())
+def _shape_shows(shape: Shapes) -> bool:
+    inside = shape.covariance[np.ix_(shape.band, shape.band)]
+    critical = critical_value(roughness(inside), shape.freedom, bins=len(inside))
+    return bool((np.abs(shape.difference[shape.band]) > critical * np.sqrt(np.diag(inside))).any())
 
 
 def _stretches(rpm: np.ndarray, inside: np.ndarray) -> tuple[tuple[float, float], ...]:

@@ -14,9 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pulsewright.pulls.simultaneous_band import t_quantile
-
 ERROR = 0.05  # of each one-sided test
+INSIDE = 1.0 - 2.0 * ERROR  # of the interval that must lie within the margin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,32 +39,24 @@ class Equivalence:
         }  # fmt: skip
 
 
-def smallest_margin(log: np.ndarray | float, sd: np.ndarray | float, freedom: float) -> float:
+def smallest_margin(log: np.ndarray | float, half: np.ndarray | float) -> float:
     """Smallest margin that two one-sided tests show, at every point given. [%]
 
-    log, sd : logs of ratios and their standard deviations. A margin m stands for a ratio within 1 - m to
-    1 + m.
+    log : of ratios. half : half-widths of their 90 % intervals, in logs. A margin m stands for a ratio within
+    1 - m to 1 + m.
     """
-    half = t_quantile(ERROR, freedom) * np.asarray(sd)
     above, below = np.expm1(np.asarray(log) + half), -np.expm1(np.asarray(log) - half)
     return 100.0 * float(max(np.max(above), np.max(below)))
 
 
 def equivalence(
-    band: tuple[float, float],
-    *,
-    mean: tuple[float, float],
-    mean_freedom: float,
-    log: np.ndarray,
-    log_sd: np.ndarray,
-    freedom: float,
+    band: tuple[float, float], *, mean: tuple[float, float], curve: tuple[np.ndarray, np.ndarray]
 ) -> Equivalence:
-    """What is ruled out over a band. mean : log difference of the mean, and its standard deviation."""
-    middle = smallest_margin(*mean, mean_freedom)
-    curve = smallest_margin(log, log_sd, freedom)
+    """What is ruled out over a band. mean, curve : log differences and half-widths of their 90 % intervals."""
+    middle, anywhere = smallest_margin(*mean), smallest_margin(*curve)
     where = f"in {band[0]:.0f} to {band[1]:.0f} rpm"
     return Equivalence(
-        band=band, mean_within=middle, curve_within=curve,
-        text=f"no change larger than {curve:.1f} % anywhere {where}, nor larger than {middle:.1f} % in the "
+        band=band, mean_within=middle, curve_within=anywhere,
+        text=f"no change larger than {anywhere:.1f} % anywhere {where}, nor larger than {middle:.1f} % in the "
         "mean (two one-sided tests, 5 %)",
     )  # fmt: skip

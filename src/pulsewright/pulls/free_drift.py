@@ -2,8 +2,8 @@
 
 Plain means take a straight drift for an effect unless the order balances it: for a drift d a pull the means
 of A-A-B-B differ by 2 d, of A-B-A-B by 1 d, of A-B-B-A and A-B-A by nothing (arithmetic). A least squares
-fit of setup and place in the day has no such bias in any order, and pays with a wider interval. The level
-model (pull_levels.py) lies between: it believes that drift is mostly small.
+fit of setup and place in the day has no such bias in any order, and pays with a wider interval. It believes
+nothing beforehand, not even how pulls scatter, and so stands beside level_difference.py as a check.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ class FreeDrift:
     low: float | None  # 95 % interval
     high: float | None
     drift_percent: float | None  # [%/pull]
+    wider: float  # interval over that of as many pulls in an order that balances drift [-]
 
     @property
     def balanced(self) -> bool:
@@ -39,6 +40,7 @@ class FreeDrift:
         """Plain values."""
         return {
             "order": self.order, "balanced": self.balanced, "bias_pulls": round(self.bias_pulls, 3),
+            "wider": round(self.wider, 2),
             "percent": _rounded(self.percent),
             "interval": [_rounded(self.low), _rounded(self.high)],
             "drift_percent": _rounded(self.drift_percent),
@@ -69,16 +71,19 @@ def free_drift(
     names = list(dict.fromkeys(setups))
     design = np.column_stack([[float(s == n) for s in setups] for n in names] + [place])
     fit = least_squares(design, level)
-    if fit is None:
-        return FreeDrift(order=order, bias_pulls=bias, percent=None, low=None, high=None, drift_percent=None)
     a, b = names.index(first), names.index(second)
+    if fit is None:
+        return FreeDrift(order=order, bias_pulls=bias, percent=None, low=None, high=None, drift_percent=None, wider=1.0)
     middle = float(fit.estimate[b] - fit.estimate[a])
     c = fit.covariance
     half = t_quantile(0.025, fit.freedom) * math.sqrt(max(0.0, c[a, a] + c[b, b] - 2.0 * c[a, b]))
     percent, low, high = (100.0 * math.expm1(x) for x in (middle, middle - half, middle + half))
+    unit = np.linalg.inv(design.T @ design)
+    plain = 1.0 / setups.count(first) + 1.0 / setups.count(second)
     return FreeDrift(
         order=order, bias_pulls=bias, percent=percent, low=low, high=high,
         drift_percent=100.0 * math.expm1(float(fit.estimate[-1])),
+        wider=math.sqrt((unit[a, a] + unit[b, b] - 2.0 * unit[a, b]) / plain),
     )  # fmt: skip
 
 

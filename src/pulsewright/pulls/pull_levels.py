@@ -9,6 +9,8 @@ Priors   (common practice, no published source) cold: 1 % a 15 K, engines gain a
          a pull until settled; each as the standard deviation around 0. Scatter of a pull: 0.7 %, worth 4
          degrees of freedom.
 Linear Gaussian posterior; the scatter and the posterior are refined together until they stay.
+For      curves of a whole session, where a drift that is believed small does the least harm. A proof of a
+         difference leaves drift free: level_difference.py.
 """
 
 from __future__ import annotations
@@ -18,11 +20,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.pulls.scatter_prior import USUAL
+
 COLD_PRIOR = 0.01 / 15.0  # [1/K]
 HOT_PRIOR = 0.03 / 40.0  # [1/K]
 ORDER_PRIOR = 0.002  # [1/pull]
-SCATTER_PRIOR = 0.007  # [-]
-SCATTER_FREEDOM = 4.0
+SCATTER_PRIOR = USUAL.gain  # [-]
+SCATTER_FREEDOM = USUAL.freedom
 SETTLED_WINDOW = 15.0  # [K]
 
 
@@ -32,7 +36,6 @@ class PullLevels:
 
     setups: tuple[str, ...]
     setup_level: np.ndarray  # (n_setup,) log torque at the settled head temperature
-    setup_covariance: np.ndarray  # (n_setup, n_setup)
     drift: np.ndarray  # (n_pull,) log change from heat and order
     residual: np.ndarray  # (n_pull,) what is left: the pull's own gain
     cold: float  # [1/K]
@@ -44,30 +47,24 @@ class PullLevels:
     scatter: float  # [-] of one pull
     freedom: float  # degrees of freedom of the scatter
     settled: float  # [K] head temperature, NaN where none was logged
-
-    def difference(self, first: str, second: str) -> tuple[float, float]:
-        """Log level of `second` over `first` and its standard deviation (pull scatter and drift)."""
-        a, b = self.setups.index(first), self.setups.index(second)
-        c = self.setup_covariance
-        return float(self.setup_level[b] - self.setup_level[a]), math.sqrt(c[a, a] + c[b, b] - 2 * c[a, b])
+    head: np.ndarray  # (n_pull,) [K] as logged, NaN unknown
 
 
-def fit_levels(level: np.ndarray, setup: list[str], head: np.ndarray) -> PullLevels:
+def fit_levels(
+    level: np.ndarray, setup: list[str], head: np.ndarray, *, order_prior: float = ORDER_PRIOR
+) -> PullLevels:
     """Fit the level model to pulls in the order they were made.
 
     level : (n_pull,) log mean torque. setup : name a pull. head : (n_pull,) head temperature [K], NaN
-    unknown.
+    unknown. order_prior : standard deviation of the drift [1/pull].
     """
     names = tuple(dict.fromkeys(setup))
     count, groups = level.size, len(names)
-    settled = settled_temperature(head)
-    known = np.where(np.isfinite(head), head, settled)
-    over = known - settled if np.isfinite(settled) else np.zeros(count)
-    order = np.arange(count) - (count - 1) / 2.0
     design = np.zeros((count, groups + 3))
     design[np.arange(count), [names.index(name) for name in setup]] = 1.0
-    design[:, groups:] = np.column_stack([np.minimum(over, 0.0), np.maximum(over, 0.0), order])
-    precision = np.concatenate([np.zeros(groups), 1.0 / np.array([COLD_PRIOR, HOT_PRIOR, ORDER_PRIOR]) ** 2])
+    design[:, groups:-1] = heat_columns(head) / np.array([COLD_PRIOR, HOT_PRIOR])
+    design[:, -1] = np.arange(count) - (count - 1) / 2.0
+    precision = np.concatenate([np.zeros(groups), 1.0 / np.array([COLD_PRIOR, HOT_PRIOR, order_prior]) ** 2])
     scatter, freedom = SCATTER_PRIOR, SCATTER_FREEDOM
     for _ in range(30):
         covariance = np.linalg.inv(design.T @ design / scatter**2 + np.diag(precision))
@@ -83,7 +80,6 @@ def fit_levels(level: np.ndarray, setup: list[str], head: np.ndarray) -> PullLev
     return PullLevels(
         setups=names,
         setup_level=estimate[:groups],
-        setup_covariance=covariance[:groups, :groups],
         drift=design[:, groups:] @ estimate[groups:],
         residual=residual,
         cold=float(estimate[groups]),
@@ -94,8 +90,19 @@ def fit_levels(level: np.ndarray, setup: list[str], head: np.ndarray) -> PullLev
         order_sd=float(sd[groups + 2]),
         scatter=scatter,
         freedom=freedom,
-        settled=settled,
+        settled=settled_temperature(head),
+        head=head,
     )
+
+
+def heat_columns(head: np.ndarray) -> np.ndarray:
+    """What one standard deviation of the priors for cold and hot does to every pull. (n_pull, 2) [-]
+
+    head : (n_pull,) head temperature [K], NaN unknown: taken as settled.
+    """
+    over = head - settled_temperature(head)
+    over = np.where(np.isfinite(over), over, 0.0)
+    return np.column_stack([COLD_PRIOR * np.minimum(over, 0.0), HOT_PRIOR * np.maximum(over, 0.0)])
 
 
 def settled_temperature(head: np.ndarray) -> float:

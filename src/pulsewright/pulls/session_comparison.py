@@ -8,14 +8,16 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pulsewright.bench.session import Session
 from pulsewright.errors import InputError, UsageError, did_you_mean
-from pulsewright.pulls.comparison import REFIT_SCATTER, Comparison, compare
+from pulsewright.pulls.comparison import Comparison, compare
 from pulsewright.pulls.free_drift import FreeDrift, free_drift
+from pulsewright.pulls.level_difference import level_difference
 from pulsewright.pulls.one_way import lag1_autocorrelation, one_way
 from pulsewright.pulls.pull_levels import PullLevels
 from pulsewright.pulls.pull_power import PullsNeeded, pulls_needed
@@ -72,24 +74,34 @@ def compare_setups(
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # bins that no pull reaches are NaN, as meant
         comparison = compare_curves(session, found.setups, found.levels, _kept(found), first, second, inside)
-    levels = found.levels
-    names, level, place = _band_levels(found, comparison.rpm, comparison.band)
-    scatter = one_way(level - levels.order * place, names)
-    counts = names.count(first), names.count(second)
-    enough = len(levels.residual) > len(levels.setups) + 1
-    correlation = lag1_autocorrelation(levels.residual) if enough else None
+    day = _session_day(found, comparison)
+    scatter = one_way(day.level - comparison.level.drift * day.place, day.setup)
+    order = free_drift(day.level, day.setup, first, second, place=day.place.astype(float))
     return SetupComparison(
         comparison=comparison,
-        order=free_drift(level, names, first, second, place=place),
-        pulls=counts,
-        notes=() if inside == asked else (_cut_note(inside),),
+        order=order,
+        pulls=(day.setup.count(first), day.setup.count(second)),
+        notes=_notes(found, comparison, asked),
         repeatability_percent=100.0 * scatter.within_sd if scatter.within_freedom else None,
-        residual_correlation=correlation,
+        residual_correlation=_next_alike(found.levels),
         more_pulls=pulls_needed(
-            resolve_percent, scatter=levels.scatter, counts=counts, freedom=levels.freedom,
-            refit_sd=REFIT_SCATTER * math.sqrt(2.0) if comparison.refit else 0.0,
+            resolve_percent, _letters(day.setup, first, second), scatter=comparison.level.gain,
+            freedom=comparison.level.freedom, refit_sd=comparison.level.refit * math.sqrt(2.0),
         ),
     )  # fmt: skip
+
+
+def _next_alike(levels: PullLevels) -> float | None:
+    """Correlation of every pull's own gain with the next; None with too few pulls. [-]"""
+    return lag1_autocorrelation(levels.residual) if len(levels.residual) > len(levels.setups) + 1 else None
+
+
+def _letters(setup: list[str], first: str, second: str) -> str:
+    """One letter a pull: A and B of the two compared, others from C on as they come."""
+    letters = {first: "A", second: "B"}
+    for name in setup:
+        letters.setdefault(name, chr(ord("A") + len(letters)))
+    return "".join(letters[name] for name in setup)
 
 
 def compare_curves(
@@ -101,23 +113,77 @@ def compare_curves(
     second: str,
     band: tuple[float, float],
 ) -> Comparison:
-    """Compare two setups' curves. kept : which pulls of the session the level model has seen, from 0."""
-    drift = dict(zip(kept, levels.drift, strict=True))
+    """Compare two setups' curves. kept : which pulls of the session are used, from 0; levels : of these."""
     a, b = setups[first], setups[second]
     rpm = np.intersect1d(a.rpm, b.rpm)
-    others = [_on(each, rpm, drift) for name, each in setups.items() if name not in (first, second)]
+    rows = {name: _on(each, rpm) for name, each in setups.items()}
+    use = _held(rpm, np.vstack([rows[first], rows[second]]), band)
+    day = _day(setups, {name: np.log(each[:, use]).mean(axis=1) for name, each in rows.items()}, kept)
+    refit = needs_refit(session, first, second)
     return compare(
-        rpm, _on(a, rpm, drift), _on(b, rpm, drift), names=(first, second), levels=levels, band=band,
-        bottom=a.hole.rpm_bottom if a.hole else None, refit=needs_refit(session, first, second),
-        others=others,
+        rpm, rows.pop(first), rows.pop(second), names=(first, second), band=band, refit=refit,
+        level=level_difference(
+            day.level, day.setup, (first, second), head=levels.head[day.place], place=day.place.astype(float),
+            assembly=_assemblies(session, day.setup) if refit else None,
+        ),
+        bottom=a.hole.rpm_bottom if a.hole and a.hole.repeats else None, others=list(rows.values()),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Day:
+    """Pulls that hold a band, in the order in which they were made."""
+
+    place: np.ndarray  # (n_pull,) among the pulls that are used, from 0
+    setup: list[str]
+    level: np.ndarray  # (n_pull,) log torque, mean over the band
+
+
+def _day(setups: dict[str, SetupCurves], level: dict[str, np.ndarray], kept: list[int]) -> _Day:
+    rows = sorted(
+        (kept.index(number - 1), name, float(value))
+        for name, curves in setups.items()
+        for number, value in zip(curves.pulls, level[name], strict=True)
+        if np.isfinite(value)
+    )
+    place, setup, values = zip(*rows, strict=True)
+    return _Day(place=np.array(place), setup=list(setup), level=np.array(values))
+
+
+def _session_day(found: SessionPulls, comparison: Comparison) -> _Day:
+    """Pulls of the session that hold the band compared, heat taken out of their levels."""
+    rpm, (low, high) = comparison.rpm, comparison.band
+    bins = rpm[(rpm >= low) & (rpm <= high)]
+    kept = _kept(found)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # bins that no pull reaches are NaN, as meant
+        day = _day(found.setups, {n: np.log(_on(c, bins)).mean(axis=1) for n, c in found.setups.items()}, kept)
+    heat = found.levels.drift - found.levels.order * (np.arange(len(kept)) - (len(kept) - 1) / 2.0)
+    return replace(day, level=day.level - heat[day.place])
+
+
+def _held(rpm: np.ndarray, torques: np.ndarray, band: tuple[float, float]) -> np.ndarray:
+    """Bins of the band that all these pulls hold. (n_bin,) bool. Raises InputError where there is none."""
+    use = np.isfinite(torques).all(axis=0) & (rpm >= band[0]) & (rpm <= band[1])
+    if not use.any():
+        raise InputError(
+            f"no engine speed in {band[0]:.0f} to {band[1]:.0f} rpm is held by all pulls that are compared",
+            hint="leave out the pull that is too short, or choose another band",
+        )
+    return use
+
+
+def _assemblies(session: Session, setup: list[str]) -> np.ndarray:
+    """Number of the assembly that each pull was made with: a new one where more than carburettors changed."""
+    new = [a != b and needs_refit(session, a, b) for a, b in pairwise(setup)]
+    return np.cumsum([0, *new])
 
 
 def _reached(found: SessionPulls, first: str, second: str, band: tuple[float, float]) -> tuple[float, float]:
     """The band as far as every pull of both setups reaches. [rpm] Raises InputError where little is left."""
     a, b = found.setups[first], found.setups[second]
     rpm = np.intersect1d(a.rpm, b.rpm)
-    held = np.isfinite(np.vstack([_on(each, rpm, {}) for each in (a, b)])).all(axis=0)
+    held = np.isfinite(np.vstack([_on(each, rpm) for each in (a, b)])).all(axis=0)
     reach = rpm[held]
     low, high = (max(band[0], reach[0]), min(band[1], reach[-1])) if reach.size else (0.0, 0.0)
     if high - low < LEAST_BAND:
@@ -132,8 +198,22 @@ def _reached(found: SessionPulls, first: str, second: str, band: tuple[float, fl
     )
 
 
-def _cut_note(band: tuple[float, float]) -> str:
-    return f"band cut to {band[0]:.0f} to {band[1]:.0f} rpm, as far as every pull of both reaches"
+def _notes(found: SessionPulls, comparison: Comparison, asked: tuple[float, float]) -> tuple[str, ...]:
+    low, high = comparison.band
+    notes = []
+    if comparison.band != asked:
+        notes.append(f"band cut to {low:.0f} to {high:.0f} rpm, as far as every pull of both reaches")
+    if not comparison.level.drift_free:
+        notes.append(
+            "these pulls cannot tell a drift from a change: drift is believed to be 0.2 % a pull at most times; "
+            "two pulls of each in the order A-B-B-A can tell"
+        )
+    hole = found.setups[comparison.first].hole
+    if hole is not None and not hole.repeats:
+        notes.append(
+            f"a dip of {comparison.first} at {hole.rpm_bottom:.0f} rpm was seen once and is not counted as a hole"
+        )
+    return tuple(notes)
 
 
 def needs_refit(session: Session, first: str, second: str) -> bool:
@@ -144,39 +224,12 @@ def needs_refit(session: Session, first: str, second: str) -> bool:
     return replace(a, name="", assumptions=(), carburettors=()) != replace(b, name="", assumptions=(), carburettors=())
 
 
-def _on(curves: SetupCurves, rpm: np.ndarray, drift: dict[int, float]) -> np.ndarray:
-    """Torque of a setup's pulls on common bins, drift taken out. (n_pull, n_bin) NaN where there is none"""
+def _on(curves: SetupCurves, rpm: np.ndarray) -> np.ndarray:
+    """Torque of a setup's pulls on common bins. (n_pull, n_bin) NaN where there is none"""
     at = np.searchsorted(curves.rpm, rpm)
     there = np.isin(rpm, curves.rpm)
-    level = curves.torques * np.exp(-np.array([drift.get(k - 1, 0.0) for k in curves.pulls]))[:, None]
-    return np.where(there, level[:, np.minimum(at, curves.rpm.size - 1)], np.nan)
+    return np.where(there, curves.torques[:, np.minimum(at, curves.rpm.size - 1)], np.nan)
 
 
 def _kept(found: SessionPulls) -> list[int]:
     return [k for k, used in enumerate(found.used) if used]
-
-
-def _place(count: int) -> np.ndarray:
-    return np.arange(count) - (count - 1) / 2.0
-
-
-def _band_levels(
-    found: SessionPulls, rpm: np.ndarray, band: tuple[float, float]
-) -> tuple[list[str], np.ndarray, np.ndarray]:
-    """Setup, log level over the band with heat taken out, and place in the day, of every pull that holds the
-    band. (n_pull,) each"""
-    bins = rpm[(rpm >= band[0]) & (rpm <= band[1])]
-    kept = _kept(found)
-    place = _place(len(kept))
-    heat = dict(zip(kept, found.levels.drift - found.levels.order * place, strict=True))
-    rows: dict[int, tuple[str, float]] = {}
-    for name, curves in found.setups.items():
-        torques = _on(curves, bins, heat)
-        for number, row in zip(curves.pulls, torques, strict=True):
-            rows[number - 1] = name, float(np.log(row).mean())
-    use = [n for n, k in enumerate(kept) if np.isfinite(rows[k][1])]
-    return (
-        [rows[kept[n]][0] for n in use],
-        np.array([rows[kept[n]][1] for n in use]),
-        place[use],
-    )

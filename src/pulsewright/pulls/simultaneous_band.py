@@ -10,8 +10,9 @@ tau      length of the path that the standardised curve runs on the unit sphere;
          correlation r it is arccos(r), the arc of a straight line between them.
 Bins     where noise of neighbouring bins is nearly independent the arc overstates what the bins do; the
          smaller of this and Bonferroni's bound over the bins is taken (both hold).
-Clusters where pulls differ mostly by a gain that all speeds share, crossings come in bunches and the formula
-         counts each: the band then holds in 0.98 of sessions instead of 0.95. It errs to the safe side.
+Clusters where curves differ mostly by something that all speeds share, crossings come in bunches and the
+         formula counts each: such a band holds in 0.98 of sessions instead of 0.95. Where level and shape come
+         together, curves are therefore drawn (t_curves) and counted.
 Not for  curves whose scatter is far from Gaussian.
 """
 
@@ -88,3 +89,24 @@ def pooled_covariance(
         squares = squares + off.T @ off
         freedom += len(curves) - 1
     return squares / freedom, freedom
+
+
+def t_curves(
+    covariance: np.ndarray, count: int, *, prior_freedom: float, pull_freedom: int, random: np.random.Generator
+) -> np.ndarray:
+    """Curves as far from their estimate as curves with this estimated covariance are. (count, n_bin)
+
+    Every speed is Student's t. Its chi-square is one for all speeds as far as the prior tells the scatter, and
+    another at every speed as far as pulls do, correlated as the pulls are.
+    covariance : (n_bin, n_bin), estimated with `prior_freedom` and `pull_freedom` degrees of freedom.
+    """
+    sd = np.sqrt(np.diag(covariance))
+    size, vectors = np.linalg.eigh(covariance / np.outer(sd, sd))
+    keep = size > 1e-4 * size[-1]
+    root = (vectors[:, keep] * np.sqrt(size[keep])).T
+    root /= np.sqrt((root**2).sum(axis=0))
+    squares = np.repeat(random.chisquare(prior_freedom, (count, 1)), len(sd), axis=1)
+    for _ in range(pull_freedom):
+        squares += (random.standard_normal((count, len(root))) @ root) ** 2
+    curves = random.standard_normal((count, len(root))) @ root
+    return sd * curves / np.sqrt(squares / (prior_freedom + pull_freedom))
