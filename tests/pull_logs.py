@@ -81,6 +81,8 @@ class Log:
     gain: float = 1.0
     noise: float = 0.004  # [-] of torque, correlated over 100 rpm
     slip: float = 0.0  # [-] at greatest torque
+    lambda_noise: float = 0.004  # [-]
+    cuts: tuple[float, ...] = ()  # [s] when the ignition fails for 0.25 s: torque halves, lambda reads 0.15 more
     seed: int = 0
 
     def columns(self) -> dict[str, np.ndarray]:
@@ -91,8 +93,10 @@ class Log:
         rpm = (self.low if self.rate > 0 else self.high) + self.rate * time
         opening = 1.0 - 0.5 * np.exp(-time * abs(self.rate) / 60.0)  # the throttle opens
         rough = _correlated(random, time.size, fine * abs(self.rate) / 100.0)
-        torque = self.torque(rpm) * self.gain * (1.0 + self.noise * rough) * opening
-        seen = _first_order(np.interp(time - self.delay, time, self.mixture(rpm)), fine, self.lag)
+        cut = sum((np.clip(1.0 - np.abs(time - at) / 0.25, 0.0, 1.0) for at in self.cuts), np.zeros(time.size))
+        torque = self.torque(rpm) * self.gain * (1.0 + self.noise * rough) * opening * (1.0 - 0.5 * cut)
+        burnt = self.mixture(rpm) + 0.15 * cut
+        seen = _first_order(np.interp(time - self.delay, time, burnt), fine, self.lag)
         slip = self.slip * torque / torque.max()
         every = max(1, round(self.step / fine))
         pick = slice(None, None, every)
@@ -102,7 +106,7 @@ class Log:
             "rpm": rpm[pick] + random.normal(0.0, 2.0, count),
             "roller": (rpm / 140.0 * (1.0 - slip))[pick] * (1.0 + random.normal(0.0, 5e-4, count)),
             "torque": torque[pick],
-            "lambda": seen[pick] + random.normal(0.0, 0.004, count),
+            "lambda": seen[pick] + random.normal(0.0, self.lambda_noise, count),
         }
 
 
@@ -145,21 +149,28 @@ def write_session(
     *,
     changes: dict[str, str] | None = None,
     heads: list[float] | None = None,
+    airs: list[tuple[float, float, float]] | None = None,
     pipe: float = 900.0,
+    more: str = "",
 ) -> Path:
-    """A session folder. pulls : (setup, columns); changes : TOML of `change` a setup other than A."""
+    """A session folder. pulls : (setup, columns); changes : TOML of `change` a setup other than A.
+
+    heads : [degC] a pull, none noted where empty. airs : degC, kPa, % a pull. more : TOML at the top.
+    """
     (folder / "pulls").mkdir(parents=True)
     (folder / "setup.toml").write_text(SHEET.replace("PIPE", f"{pipe:g}"), encoding="utf-8")
     text = ['format = "pulsewright session 1"', 'riding_band = ["2500 rpm", "4500 rpm"]']
-    text += ["[logger]", 'torque = "engine"', "[[setup]]", 'name = "A"', 'sheet = "setup.toml"']
+    text += [more, "[logger]", 'torque = "engine"', "[[setup]]", 'name = "A"', 'sheet = "setup.toml"']
     for name, change in (changes or {}).items():
         text += ["[[setup]]", f'name = "{name}"', 'based_on = "A"', f"change = {change}"]
     for number, (setup, columns) in enumerate(pulls, start=1):
         write_log(folder / "pulls" / f"{number:02d}.csv", columns)
-        head = heads[number - 1] if heads else 165.0
+        degrees, pressure, damp = airs[number - 1] if airs else (22.0, 100.5, 45.0)
         text += ["[[pull]]", f'file = "pulls/{number:02d}.csv"', f'setup = "{setup}"', 'kind = "sweep"']
-        text += ['air = { temperature = "22 degC", pressure = "100.5 kPa", humidity = "45 %" }']
-        text += [f'head_temperature = "{head:g} degC"']
+        air = f'temperature = "{degrees:.1f} degC", pressure = "{pressure:.2f} kPa", humidity = "{damp:.0f} %"'
+        text += [f"air = {{ {air} }}"]
+        if heads != []:
+            text += [f'head_temperature = "{heads[number - 1] if heads else 165.0:g} degC"']
     (folder / "session.toml").write_text("\n".join(text) + "\n", encoding="utf-8")
     return folder
 

@@ -83,6 +83,7 @@ class Session:
     setups: tuple[SessionSetup, ...]
     pulls: tuple[PullEntry, ...]
     assumptions: tuple[Assumption, ...]  # about the session file; each setup has its own
+    limits: Path | None = None  # file with the shop's own limits for findings; None: the usual ones
 
     def setup(self, name: str) -> SessionSetup:
         """The setup of that name."""
@@ -115,6 +116,7 @@ def read_session(folder: str | os.PathLike[str]) -> Session:
     given = Given(SESSION.read(data, place), place)
     given.plain("format", SESSION_FORMAT, "the only format there is")
     setups = _Setups(path.parent, given).all()
+    limits = given.values.get("limits")
     return Session(
         folder=path.parent,
         machine=given.values.get("machine", ""),
@@ -127,6 +129,7 @@ def read_session(folder: str | os.PathLike[str]) -> Session:
         setups=setups,
         pulls=_pulls(path.parent, given, [each.name for each in setups]),
         assumptions=tuple(place.assumptions),
+        limits=_inside(path.parent, limits, place / "limits", "limits file") if limits else None,
     )
 
 

@@ -91,6 +91,7 @@ SESSION = Table(
         "complaint": Text(),
         "riding_band": Row((_SPEED, _SPEED), "['2200 rpm', '4000 rpm']"),
         "target_lambda": Row((_LAMBDA, _LAMBDA), "[0.84, 0.90]"),
+        "limits": Text(500),
         "logger": LOGGER,
         "setup": Tables(SETUP_ENTRY, least=1, most=200),
         "pull": Tables(PULL_ENTRY, most=2000),

@@ -3,8 +3,7 @@
 Common practice, no published source: the sensor wants 10 bores of pipe behind it; between 1 and 10 it reads
 leaner by up to 2 AFR below 3000 rpm. Three signs are weighed, each worth log10 odds of its own:
 place    distance from the sensor to the open end under 10 bores;
-lambda   leaner at the low end than anything the engine runs well on: over the lean gate of 0.95 at full
-         throttle;
+lambda   leaner at the low end than anything the engine runs well on: over the lean gate at full throttle;
 torque   the torque does not know of that lean mixture: against the published law it moves too little
          between setups.
 A sensor with its 10 bores is never suspected.
@@ -17,9 +16,8 @@ import numpy as np
 from pulsewright.bench.exhaust import Exhaust, Join, Muffler, Pipe
 from pulsewright.physics.power_versus_mixture import torque_of_mixture
 from pulsewright.pulls.finding import GREATEST_STRENGTH, Finding
+from pulsewright.pulls.limits import USUAL, Limits
 
-ENOUGH_BORES = 10.0
-LEAN_GATE = 0.95  # [-] full throttle, water-cooled; air-cooled engines run richer still
 MISFIRE_LIMIT = 1.10  # [-] where carburetted engines start to miss (common practice)
 RISE = 0.05  # [-] of lambda towards low speed that a diluted reading shows at least
 LOW_SPEED = 3500.0  # [rpm] dilution fades with gas flow; seen mostly below 3000 rpm
@@ -49,7 +47,12 @@ def bores_to_end(exhaust: Exhaust) -> tuple[float, float] | None:
 
 
 def dilution_finding(
-    setup: str, exhaust: Exhaust, rpm: np.ndarray, mixture: np.ndarray, contradicted: float | None
+    setup: str,
+    exhaust: Exhaust,
+    rpm: np.ndarray,
+    mixture: np.ndarray,
+    contradicted: float | None,
+    limits: Limits = USUAL,
 ) -> Finding | None:
     """Dilution suspicion of one setup.
 
@@ -58,17 +61,15 @@ def dilution_finding(
     """
     place = bores_to_end(exhaust)
     known = np.isfinite(mixture)
-    if place is None or place[0] >= ENOUGH_BORES or known.sum() < 10:
+    if place is None or place[0] >= limits.sensor_bores or known.sum() < 10:
         return None
     speeds, values = rpm[known], mixture[known]
     low = values[speeds <= speeds[0] + 500.0].mean()
     later = values[speeds > speeds[0] + 500.0]
     rise = float(low - later.min())
-    strength, signs = (
-        0.5,
-        [f"the sensor sits {place[0]:.1f} bores ({1e3 * place[1]:.0f} mm) from the open end"],
-    )
-    if rise > RISE and low > LEAN_GATE:
+    strength = 0.5
+    signs = [f"the sensor sits {place[0]:.1f} bores ({1e3 * place[1]:.0f} mm) from the open end"]
+    if rise > RISE and low > limits.lean_gate:
         strength += 0.7
         signs.append(f"lambda {low:.2f} at the low end is {rise:.2f} over its least value further up")
     if low > MISFIRE_LIMIT - 0.05 and rise > RISE:

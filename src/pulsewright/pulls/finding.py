@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 KINDS = (
-    "heat soak", "warm-up", "slip", "pick-up", "dilution", "misfire", "fuel starvation", "odd pull",
-    "sensor limit", "weather change", "too few pulls",
+    "heat soak", "warm-up", "drift", "slip", "pick-up", "dilution", "lag", "misfire", "fuel starvation",
+    "odd pull", "sensor limit", "weather change", "too few pulls",
 )  # fmt: skip
 GREATEST_STRENGTH = 3.0
 

@@ -1,9 +1,10 @@
 """Misfire: sudden losses of torque in single samples, lean spikes of lambda with them.
 
-A sample counts as a drop when it lies 6 robust standard deviations and 4 % under the median of its
+A sample counts as a drop when it lies 6 robust standard deviations, and 4 % at least, under the middle of its
 neighbours: sound noise does that once in a billion samples, a missed firing of one cylinder costs far more
-than 4 %. Three separate drops make a finding; lambda spikes of 0.08 within half a second add to it (unburnt
-oxygen reads lean).
+than 4 %. The scatter is that of the smoother half of the pull, so that a pull that misses often does not
+hide its own misfires. Three separate drops make a finding, where there are not as many jumps upwards: those
+are a rough log, not the engine. Lambda spikes of 0.08 add to it (unburnt oxygen reads lean).
 """
 
 from __future__ import annotations
@@ -11,31 +12,32 @@ from __future__ import annotations
 import numpy as np
 
 from pulsewright.pulls.finding import Finding, odds_of
+from pulsewright.pulls.limits import USUAL, Limits
 from pulsewright.pulls.pickup import running_median
 from pulsewright.pulls.pull import Pull
 
 DROP_SCATTERS = 6.0
-DROP_LEAST = 0.04  # [-]
-FEWEST_DROPS = 3
+ONE_SIDED = 2.0  # drops for every jump upwards, at least
 SPIKE = 0.08  # [-] of lambda; misfires read 0.1 to 0.4 lean (common practice)
-WINDOW = 15
+WINDOW = 15  # samples
 
 
-def misfire_finding(pull: Pull, number: int) -> Finding | None:
+def misfire_finding(pull: Pull, number: int, limits: Limits = USUAL) -> Finding | None:
     """Misfire in one pull, or None."""
     rest = relative_rest(pull)
-    scatter = 1.4826 * np.nanmedian(np.abs(rest))
-    drops = rest < -np.maximum(DROP_LEAST, DROP_SCATTERS * scatter)
-    starts = np.flatnonzero(drops & ~np.concatenate([[False], drops[:-1]]))
-    if starts.size < FEWEST_DROPS:
+    if not np.isfinite(rest).any():
         return None
-    speeds = pull.engine_speed[pull.usable][drops]
+    reach = max(limits.misfire_drop, DROP_SCATTERS * sound_scatter(rest))
+    drops, jumps = _runs(rest < -reach), _runs(rest > reach)
+    if drops < limits.misfire_drops or drops < ONE_SIDED * jumps:
+        return None
+    speeds = pull.engine_speed[pull.usable][rest < -reach]
     spikes = _lean_spikes(pull)
     return Finding(
         kind="misfire", setup=pull.setup, pull=number, rpm=(float(speeds.min()), float(speeds.max())),
-        strength=odds_of(starts.size / FEWEST_DROPS + (1.0 if spikes else 0.0) + 0.5),
-        evidence=f"{starts.size} sudden drops of torque, the worst {-np.nanmin(rest):.0%}"
-        + (f", with {spikes} lean spikes of lambda" if spikes else ""),
+        strength=odds_of(drops / limits.misfire_drops + (1.0 if spikes else 0.0) + 0.5),
+        evidence=f"torque drops out {drops} times, by up to {-np.nanmin(rest):.0%}"
+        + (f", and lambda spikes lean {spikes} times" if spikes else ""),
     )  # fmt: skip
 
 
@@ -45,9 +47,19 @@ def relative_rest(pull: Pull) -> np.ndarray:
     return torque / running_median(torque, WINDOW) - 1.0
 
 
+def sound_scatter(rest: np.ndarray) -> float:
+    """Robust standard deviation of samples in the smoother half of a pull. [-]"""
+    local = 1.4826 * running_median(np.abs(rest), 2 * WINDOW + 1)
+    return float(np.nanmedian(local[local <= np.nanmedian(local)]))
+
+
 def _lean_spikes(pull: Pull) -> int:
     mixture = pull.mixture
     if mixture is None:
         return 0
-    above = mixture - running_median(mixture, 2 * WINDOW + 1) > SPIKE
-    return int((above & ~np.concatenate([[False], above[:-1]])).sum())
+    return _runs(mixture - running_median(mixture, 2 * WINDOW + 1) > SPIKE)
+
+
+def _runs(hit: np.ndarray) -> int:
+    """How many separate stretches are hit."""
+    return int((hit & ~np.concatenate([[False], hit[:-1]])).sum())

@@ -3,7 +3,8 @@
 With a roller speed the ratio engine/roller is fixed by the gears, so a sample that leaves it by a quarter
 is a pick-up fault: slip reaches a few per cent (trade practice), a wasted-spark or missed-pulse fault a
 factor of 1.5 or more. Without a roller, a sample is held against the running median of its neighbours: at
-the fastest usual sweep (700 rpm/s) speed changes under 15 % within the window, a fault by a third or more.
+the fastest usual sweep (700 rpm/s) speed changes under 15 % within the window, a fault by a third or more. A
+stretch too long for that begins and ends with a jump by two, which no engine does from sample to sample.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import numpy as np
 RATIO_FAULT = 0.25  # [-]
 JUMP_FAULT = 0.15  # [-]
 WINDOW = 9  # samples in the running median: holds up to four faults in a row
+NEAR_TWO = 0.1  # [-] a jump from sample to sample that near 2 or 1/2 is a change of count
+STEADY = 5.0  # usual steps from sample to sample that such a jump is at least
 
 
 def pickup_faults(engine_speed: np.ndarray, roller_speed: np.ndarray | None) -> np.ndarray:
@@ -29,7 +32,22 @@ def pickup_faults(engine_speed: np.ndarray, roller_speed: np.ndarray | None) -> 
             return bad | (rolling & (np.abs(ratio / middle - 1.0) > RATIO_FAULT))
     middle = running_median(np.where(bad, np.nan, engine_speed), WINDOW)
     with np.errstate(invalid="ignore"):
-        return bad | (np.abs(engine_speed / middle - 1.0) > JUMP_FAULT)
+        bad |= np.abs(engine_speed / middle - 1.0) > JUMP_FAULT
+    return bad | _other_count(engine_speed, ~bad)
+
+
+def _other_count(engine_speed: np.ndarray, good: np.ndarray) -> np.ndarray:
+    """Stretches counted twice or half as often as most of the pull. (n_sample,) bool"""
+    wrong = np.zeros(good.size, dtype=bool)
+    if good.sum() < WINDOW:
+        return wrong
+    octaves = np.diff(np.log2(engine_speed[good]))
+    whole = np.where(np.abs(np.abs(octaves) - 1.0) < np.log2(1.0 + NEAR_TWO), np.sign(octaves), 0.0)
+    whole[np.abs(octaves) < STEADY * np.median(np.abs(octaves))] = 0.0
+    count = np.concatenate([[0.0], np.cumsum(whole)])
+    values, members = np.unique(count, return_counts=True)
+    wrong[good] = count != values[members.argmax()]
+    return wrong
 
 
 def running_median(values: np.ndarray, window: int) -> np.ndarray:

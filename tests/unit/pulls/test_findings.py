@@ -70,7 +70,7 @@ def test_misfire_is_found(tmp_path):
     found = _session(tmp_path / "s", pulls)
     misfires = [f for f in found.findings if f.kind == "misfire"]
     assert [f.pull for f in misfires] == [2]
-    assert "lean spikes" in misfires[0].evidence
+    assert "lambda spikes lean" in misfires[0].evidence
 
 
 def test_starvation_is_told_from_a_lean_top_end(tmp_path):
