@@ -138,7 +138,8 @@ def flow_through(up, down, area, q_up, q_down):
         m_down, dmd_dx, dmd_dy = 0.0, 0.0, 0.0
         if down.is_duct:
             T = max(T0 - 0.5 * v * v / cp, 0.3 * T0)
-            m_down = down.area * p_down * v / (up.R * T)
+            # not below zero by rounding: at rest the sign would say which way Newton goes
+            m_down = max(down.area * p_down * v / (up.R * T), 0.0)
             dmd_dx = -m_down / T * dh_dx / cp
             dmd_dy = down.area / (up.R * T) * (v * dp_dy + p_down * m * down.sound * (1.0 + v * v / (cp * T)))
         f1 = m_up * m_up - admitted
