@@ -1,17 +1,12 @@
 """Broad changes told from local ones, the worst point, and healthy sessions without a false difference."""
 
 import numpy as np
-import pytest
 from tests.pull_logs import Log, day, smooth_torque, with_dip
 
 from pulsewright.pulls.bins import bin_average, bin_centres
-from pulsewright.pulls.difference_curve import (
-    DifferenceCurve,
-    difference_curve,
-    mean_difference,
-    pull_scatter,
-)
-from pulsewright.pulls.pull_levels import SCATTER_PRIOR
+from pulsewright.pulls.difference_curve import DifferenceCurve, difference_curve, draw_differences, shapes
+from pulsewright.pulls.level_difference import level_difference
+from pulsewright.pulls.scatter_prior import USUAL, ScatterPrior
 
 RPM = bin_centres(2250.0, 5650.0)
 BAND = (2500.0, 4500.0)
@@ -26,12 +21,20 @@ def binned(setup: str, log: Log, seed: int) -> np.ndarray:
     return np.vstack(rows)
 
 
-def compared(curve, seed: int, constant: float = 0.0) -> DifferenceCurve:
+def compared(curve, seed: int, prior: ScatterPrior = USUAL) -> DifferenceCurve:
+    """Three pulls of each of three setups in the order A-B-C-C-B-A-A-B-C; B has `curve`."""
     first, third = binned("AAA", Log(), 3 * seed), binned("CCC", Log(), 3 * seed + 2)
     second = binned("BBB", Log(torque=curve), 3 * seed + 1)
-    scatter = pull_scatter(RPM, first, second, [third], span=BAND, constant=constant, drift_freedom=0.5)
-    assert scatter is not None
-    return difference_curve(scatter)
+    shape = shapes(RPM, first, second, [third], span=BAND, prior=prior)
+    assert shape is not None
+    inside = (BAND[0] <= RPM) & (BAND[1] >= RPM)
+    means = {
+        s: list(np.log(rows[:, inside]).mean(axis=1)) for s, rows in zip("ABC", (first, second, third), strict=True)
+    }
+    setup = list("ABCCBAABC")
+    levels = np.array([means[s].pop() for s in setup])
+    level = level_difference(levels, setup, ("A", "B"), prior=prior)
+    return difference_curve(shape, level, draw_differences(shape, level, count=2000))
 
 
 def test_a_loss_over_the_whole_band_is_broad():
@@ -51,7 +54,7 @@ def test_a_dip_is_local_and_its_place_and_depth_are_inside_the_band():
 
 def test_a_doubt_that_all_speeds_share_widens_the_band_but_hides_no_dip():
     curve = with_dip(smooth_torque, 3400.0, 0.08, 500.0)
-    sure, doubtful = compared(curve, 0), compared(curve, 0, constant=0.02**2)
+    sure, doubtful = compared(curve, 0), compared(curve, 0, ScatterPrior(gain=0.03))
     assert (doubtful.high - doubtful.low > sure.high - sure.low).all()
     assert doubtful.kind == "local"
 
@@ -66,24 +69,20 @@ def test_healthy_setups_differ_in_few_sessions():
 def test_pulls_that_do_not_reach_are_left_out_of_the_bins_compared():
     first, second = binned("AAA", Log(), 1), binned("BBB", Log(), 2)
     second[0, RPM > 4000.0] = np.nan
-    scatter = pull_scatter(RPM, first, second, [], span=BAND, constant=0.0, drift_freedom=0.0)
-    assert scatter is not None
-    assert scatter.rpm.min() == 2500.0
-    assert scatter.rpm.max() <= 4000.0
-    short = pull_scatter(RPM, first, second, [], span=(4200.0, 4500.0), constant=0.0, drift_freedom=0.0)
-    assert short is None
+    shape = shapes(RPM, first, second, [], span=BAND)
+    assert shape is not None
+    assert shape.rpm[shape.band].min() == 2500.0
+    assert shape.rpm.max() <= 4000.0
+    assert shapes(RPM, first, second, [], span=(4200.0, 4500.0)) is None
 
 
-def test_the_mean_has_the_interval_of_whole_pulls():
-    """With a common gain only: sqrt(2 / 3) of the sd of one pull, prior and pulls pooled."""
-    gains = np.array([-0.01, 0.0, 0.01])
+def test_what_all_speeds_share_is_no_part_of_the_shape():
+    """Gains of 5 % and a difference of 20 %: the shape is flat, its scatter the prior's alone."""
+    gains = np.array([-0.05, 0.0, 0.05])
     rows = smooth_torque(RPM) * np.exp(gains)[:, None]
-    scatter = pull_scatter(RPM, rows, rows * 1.02, [], span=BAND, constant=0.0, drift_freedom=0.0)
-    assert scatter is not None
-    mean = mean_difference(scatter)
-    assert mean.percent == pytest.approx(2.0, abs=1e-6)
-    assert scatter.freedom == 8.0  # 4 of the prior, 2 of each setup
-    variance = (4 * SCATTER_PRIOR**2 + 4 * 0.01**2) / 8 * 2 / 3
-    by_hand = 2.3060 * np.sqrt(variance)  # t(0.975; 8) = 2.3060, printed tables
-    half = 0.5 * (np.log1p(mean.high / 100) - np.log1p(mean.low / 100))
-    assert half == pytest.approx(by_hand, rel=0.03)  # the prior's bin noise adds a little
+    shape, still = (shapes(RPM, rows * up, rows * 1.2, [], span=BAND) for up in (1.0, np.exp(-gains)[:, None]))
+    assert shape is not None
+    assert still is not None
+    np.testing.assert_allclose(shape.difference, 0.0, atol=1e-12)
+    np.testing.assert_allclose(shape.covariance, still.covariance, atol=1e-15)
+    assert shape.freedom == 8.0  # 4 of the prior, 2 of each setup

@@ -1,11 +1,15 @@
 """Levels of whole pulls: order, drift, heat; difference of two setups."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from tests.pull_logs import Log, day, smooth_torque, with_dip, write_session
 
 from pulsewright.bench.session import read_session
+from pulsewright.pulls.level_difference import level_difference
 from pulsewright.pulls.pull_levels import fit_levels, settled_temperature
+from pulsewright.pulls.scatter_prior import USUAL
 from pulsewright.pulls.session_pulls import read_session_pulls
 
 JETS = '[ ["carburettor.1.main_jet", "1.45 mm"] ]'
@@ -19,18 +23,70 @@ def _drift_bias(order: str, per_pull: float) -> float:
 
 
 @pytest.mark.parametrize(("order", "bias"), [("AABB", -0.006), ("AAABBB", -0.009), ("ABAB", -0.003), ("ABBA", 0.0)])
-def test_the_drift_model_shrinks_the_bias_of_a_bad_order(order, bias):
-    """Biases of plain means under -0.3 % a pull are arithmetic; the model must not do worse than they."""
+@pytest.mark.parametrize("refitted", [False, True])
+def test_the_model_removes_the_bias_of_a_bad_order(order, bias, refitted):
+    """Biases of plain means under -0.3 % a pull are arithmetic; the model's estimate has none."""
     assert _drift_bias(order, -0.003) == pytest.approx(bias, abs=1e-12)
-    levels = fit_levels(-0.003 * np.arange(len(order)), list(order), np.full(len(order), np.nan))
-    difference, sd = levels.difference("A", "B")
-    assert abs(difference) <= abs(bias) + 1e-9
-    assert abs(difference) < 2.0 * sd + 1e-9
+    level = -0.003 * np.arange(len(order))
+    assembly = np.cumsum([0, *(a != b for a, b in pairwise(order))]) if refitted else None
+    found = level_difference(level, list(order), ("A", "B"), assembly=assembly)
+    assert found.drift_free
+    assert found.mean == pytest.approx(0.0, abs=1e-9)
+    assert found.drift == pytest.approx(-0.003, abs=1e-9)
 
 
-def test_aba_order_takes_linear_drift_out():
-    levels = fit_levels(-0.003 * np.arange(9), list("AAABBBAAA"), np.full(9, np.nan))
-    assert levels.difference("A", "B")[0] == pytest.approx(0.0, abs=1e-9)
+def test_the_curves_of_a_session_believe_that_drift_is_small():
+    levels = fit_levels(-0.003 * np.arange(4), list("AABB"), np.full(4, np.nan))
+    assert -0.003 < levels.order < 0.0
+    assert levels.setup_level[1] < levels.setup_level[0]
+
+
+@pytest.mark.parametrize("order", ["AB", "AAB", "ABC"])
+def test_where_the_order_cannot_tell_drift_it_is_believed_small_and_said(order):
+    found = level_difference(np.zeros(len(order)), list(order), ("A", "B"))
+    assert not found.drift_free
+    assert np.isfinite(found.half_width(0.95))
+
+
+def test_a_bad_order_pays_with_a_wider_interval():
+    """Under one scatter the widths go as the square roots of 5 and 1; the prior's share blurs it little."""
+    random = np.random.default_rng(8)
+    bad, good = (
+        np.mean(
+            [
+                level_difference(0.007 * random.standard_normal(4), list(o), ("A", "B")).half_width(0.95)
+                for _ in range(200)
+            ]
+        )
+        for o in ("AABB", "ABBA")
+    )
+    assert bad / good == pytest.approx(5.0**0.5, rel=0.1)
+
+
+def test_one_scatter_gives_students_t():
+    """Nothing but a prior worth 4 pulls and two pulls each: closed form, drift free, t(0.975; 5) = 2.5706 (tables)."""
+    level = np.array([0.004, -0.001, 0.003, -0.006])
+    found = level_difference(level, list("ABBA"), ("A", "B"))
+    place = np.arange(4) - 1.5
+    off = level - np.where([True, False, False, True], level[[0, 3]].mean(), level[[1, 2]].mean())
+    slope = place @ off / (place @ place)
+    squares = ((off - slope * place) ** 2).sum()
+    variance = (4 * USUAL.gain**2 + squares) / 5
+    assert found.freedom == 5.0
+    assert found.half_width(0.95) == pytest.approx(2.5706 * np.sqrt(variance), rel=2e-3)
+
+
+def test_an_assembly_made_twice_tells_what_refitting_does():
+    """The two assemblies of A lie 4 % apart, pulls repeat within 0.1 %: the refit is large, and so is the doubt."""
+    level = np.array([0.0, 0.001, 0.02, 0.021, 0.04, 0.041])
+    level -= 0.001 * np.arange(6) % 2
+    alike = level * np.array([1, 1, 0, 0, 0, 0])
+    apart, near = (
+        level_difference(each, list("AABBAA"), ("A", "B"), assembly=np.array([0, 0, 1, 1, 2, 2]), place=np.zeros(6))
+        for each in (level, alike)
+    )
+    assert apart.refit > 1.5 * near.refit
+    assert apart.half_width(0.95) > 1.5 * near.half_width(0.95)
 
 
 def test_heat_is_not_taken_for_a_change():
@@ -41,7 +97,7 @@ def test_heat_is_not_taken_for_a_change():
     levels = fit_levels(level, setup, head)
     assert levels.settled == pytest.approx(273.15 + 163.0, abs=1.0)
     assert levels.hot < 0.0
-    assert abs(levels.difference("A", "B")[0]) < 0.5 * abs(plain)
+    assert abs(level_difference(level, setup, ("A", "B"), head=head).mean) < 0.5 * abs(plain)
 
 
 def test_the_settled_window_holds_most_pulls():
@@ -49,19 +105,17 @@ def test_the_settled_window_holds_most_pulls():
     assert np.isnan(settled_temperature(np.array([np.nan])))
 
 
-def test_intervals_of_a_difference_cover_the_truth():
-    """3 v 3 v 3 pulls, scatter 0.7 %, drift -0.1 % a pull, true effect 2 %: 95 % intervals hold it."""
-    from scipy.stats import t
-
+@pytest.mark.parametrize("order", ["AAABBBAAA", "AABB"])
+def test_intervals_of_a_difference_cover_the_truth(order):
+    """400 sessions, scatter drawn from the prior, drift -0.3 % a pull, true effect 2 %: 95 % intervals hold it."""
     random = np.random.default_rng(3)
-    inside = 0
+    setup, inside = list(order), 0
     for _ in range(400):
-        setup = list("AAABBBAAA")
-        level = 0.02 * np.array([s == "B" for s in setup]) - 0.001 * np.arange(9) + 0.007 * random.normal(size=9)
-        levels = fit_levels(level, setup, np.full(9, np.nan))
-        middle, sd = levels.difference("A", "B")
-        inside += abs(middle - 0.02) <= t.ppf(0.975, levels.freedom) * sd
-    assert 0.92 <= inside / 400 <= 0.99  # 0.95; three standard deviations of the count are 0.033
+        scatter = USUAL.gain * np.sqrt(USUAL.freedom / random.chisquare(USUAL.freedom))
+        level = 0.02 * np.array([s == "B" for s in setup]) - 0.003 * np.arange(len(setup))
+        found = level_difference(level + scatter * random.normal(size=len(setup)), setup, ("A", "B"))
+        inside += abs(found.mean - 0.02) <= found.half_width(0.95)
+    assert 0.917 <= inside / 400 <= 0.983  # 0.95; three standard deviations of the count are 0.033
 
 
 def test_a_real_difference_is_proven_and_no_difference_is_said_as_such(tmp_path):

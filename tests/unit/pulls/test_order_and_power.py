@@ -7,7 +7,9 @@ import pytest
 
 from pulsewright.pulls.equivalence import equivalence, smallest_margin
 from pulsewright.pulls.free_drift import free_drift, order_bias
-from pulsewright.pulls.pull_power import power, pulls_a_side, pulls_needed
+from pulsewright.pulls.level_difference import level_difference
+from pulsewright.pulls.pull_power import order_variance, power, pulls_a_side, pulls_needed
+from pulsewright.pulls.scatter_prior import USUAL
 from pulsewright.pulls.simultaneous_band import t_quantile
 
 # Arithmetic of plain means under a drift of -0.3 % a pull and no effect.
@@ -81,31 +83,64 @@ def test_power_without_an_effect_is_the_error_allowed():
     assert power(100.0, 1.0, 8.0) == 1.0
 
 
+@pytest.mark.parametrize(
+    ("order", "by_hand"),
+    [
+        ("ABBA", 1.0),
+        ("AAABBBAAA", 1.0 / 6.0 + 1.0 / 3.0),
+        ("AABB", 1.0 + 2.0**2 / 1.0),  # means 2 places apart; squares of places within setups 4 * 0.25
+        ("AAABBB", 2.0 / 3.0 + 3.0**2 / 4.0),
+        ("AABBCC", 1.0 + 2.0**2 / 1.5),  # the third setup tells of drift too
+        ("AB", 2.0),  # nothing left to tell drift by: plain means
+    ],
+)
+def test_the_order_of_pulls_sets_the_variance_of_the_difference(order, by_hand):
+    assert order_variance(order) == pytest.approx(by_hand)
+
+
 def test_more_pulls_until_the_change_shows():
-    need = pulls_needed(1.0, scatter=0.007, counts=(3, 3), freedom=8.0)
+    need = pulls_needed(1.0, "ABBAAB", scatter=0.007, freedom=8.0)
     assert need.first is not None
     assert need.second is not None
-    reach = 3 + need.first
 
-    def chance(n: int) -> float:
-        return power(math.log(1.01), 0.007 * math.sqrt(2.0 / n), 8.0 + 2 * (n - 3))
+    def chance(order: str) -> float:
+        return power(math.log(1.01), 0.007 * math.sqrt(order_variance(order)), 8.0 + len(order) - 6)
 
-    assert need.first == need.second
-    assert chance(reach - 1) < 0.8 <= chance(reach)
-    assert pulls_needed(8.0, scatter=0.007, counts=(3, 3), freedom=8.0).first == 0
+    whole = "ABBAAB" + need.order
+    assert need.order.count("A") == need.first
+    assert chance(whole[:-1]) < 0.8 <= chance(whole)
+    assert order_variance(whole) < 1.1 * (1.0 / (3 + need.first) + 1.0 / (3 + need.second))  # nearly balanced
+    assert pulls_needed(8.0, "ABBAAB", scatter=0.007, freedom=8.0).first == 0
 
 
-def test_the_shorter_side_is_filled_up_first():
-    need = pulls_needed(1.0, scatter=0.007, counts=(6, 2), freedom=8.0)
-    assert need.first is not None
-    assert need.second is not None
-    assert need.second >= need.first + 4
+def test_a_bad_order_is_put_right_by_the_pulls_that_follow():
+    """A-A-A-B-B-B shows little; an A after it tells the drift."""
+    need = pulls_needed(2.0, "AAABBB", scatter=0.007, freedom=8.0)
+    assert need.power_now < 0.5
+    assert need.order[0] == "A"
 
 
 def test_no_number_of_pulls_outruns_refitting():
-    need = pulls_needed(1.0, scatter=0.007, counts=(3, 3), freedom=8.0, refit_sd=0.0099)
+    need = pulls_needed(1.0, "ABBAAB", scatter=0.007, freedom=8.0, refit_sd=0.0099)
     assert need.second is None
     assert "put each setup together afresh 8 times" in need.text  # (0.0099 * 2.802 / 0.00995)^2 = 7.8
+
+
+@pytest.mark.parametrize(("order", "effect"), [("ABBAAB", 0.02), ("AAABBB", 0.03), ("ABBAABBA", 0.012)])
+def test_the_power_told_is_what_the_comparison_has_in_simulated_sessions(order, effect):
+    """600 sessions under drift; scatter drawn from the prior, power told for the scatter that a session drew."""
+    random = np.random.default_rng(9)
+    setup, count, sessions = list(order), len(order), 600
+    is_b = np.array([s == "B" for s in setup])
+    shown, told = 0, []
+    for _ in range(sessions):
+        scatter = USUAL.gain * math.sqrt(USUAL.freedom / random.chisquare(USUAL.freedom))
+        level = effect * is_b - 0.002 * np.arange(count) + scatter * random.standard_normal(count)
+        found = level_difference(level, setup, ("A", "B"))
+        shown += abs(found.mean) > found.half_width(0.95)
+        told.append(power(effect, scatter * math.sqrt(order_variance(order)), found.freedom))
+    slack = 4.0 * math.sqrt(0.25 / sessions)
+    assert shown / sessions == pytest.approx(np.mean(told), abs=slack)
 
 
 def test_two_one_sided_tests_rule_out_what_is_asked():
@@ -113,24 +148,17 @@ def test_two_one_sided_tests_rule_out_what_is_asked():
     random = np.random.default_rng(3)
     true, sd, freedom, tries = math.log(1.014), 0.004, 9.0, 20_000
     middle = true + sd * random.standard_normal(tries)
-    own = sd * np.sqrt(random.chisquare(freedom, tries) / freedom)
-    called = np.mean([smallest_margin(m, s, freedom) < 1.4 for m, s in zip(middle, own, strict=True)])
+    half = t_quantile(0.05, freedom) * sd * np.sqrt(random.chisquare(freedom, tries) / freedom)
+    called = np.mean([smallest_margin(m, h) < 1.4 for m, h in zip(middle, half, strict=True)])
     assert called <= 0.05 + 4.0 * math.sqrt(0.05 * 0.95 / tries)
     assert called >= 0.05 - 4.0 * math.sqrt(0.05 * 0.95 / tries)  # as sharp as it may be
 
 
 def test_the_equivalence_says_its_band_and_the_largest_change_left():
     log = np.array([0.0, 0.004, -0.002])
-    found = equivalence(
-        (2200.0, 3800.0),
-        mean=(0.001, 0.003),
-        mean_freedom=12.0,
-        log=log,
-        log_sd=np.full(3, 0.005),
-        freedom=12.0,
-    )
-    by_hand = 100.0 * math.expm1(0.004 + 1.7823 * 0.005)  # t(0.95; 12) = 1.7823, printed tables
-    assert found.curve_within == pytest.approx(by_hand, abs=1e-3)
+    half = 1.7823 * 0.005  # t(0.95; 12) = 1.7823, printed tables
+    found = equivalence((2200.0, 3800.0), mean=(0.001, 1.7823 * 0.003), curve=(log, np.full(3, half)))
+    assert found.curve_within == pytest.approx(100.0 * math.expm1(0.004 + half), abs=1e-3)
     assert found.mean_within < found.curve_within
     assert "no change larger than 1.3 % anywhere in 2200 to 3800 rpm" in found.text
     assert found.holds(1.4)

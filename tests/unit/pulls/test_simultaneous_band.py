@@ -4,17 +4,19 @@ import math
 
 import numpy as np
 import pytest
+from tests.unit.pulls.simulated_sessions import Shop, seen
 
-from pulsewright.pulls.difference_curve import difference_curve, pull_scatter
-from pulsewright.pulls.pull_levels import SCATTER_FREEDOM, SCATTER_PRIOR
+from pulsewright.pulls.scatter_prior import USUAL, ScatterPrior
 from pulsewright.pulls.simultaneous_band import (
     critical_value,
     pooled_covariance,
     roughness,
+    t_curves,
     t_quantile,
 )
 
 SESSIONS = 5000
+QUICK = 150
 BINS = 41  # 2000 to 4000 rpm in bins of 50
 
 
@@ -50,29 +52,38 @@ def test_coverage_of_the_difference_of_two_setups_in_5000_sessions(setups, lengt
     assert pointwise / SESSIONS < holds_pointwise  # a band for one speed is no band for the curve
 
 
-def test_the_product_band_is_no_narrower_than_it_says_where_its_prior_is_true():
-    """Pulls with a common gain and independent bins, their scatter drawn from the prior that is stated.
+@pytest.mark.parametrize(
+    "shop",
+    [
+        Shop(order="ABBA", usual=USUAL),
+        Shop(order="AABBB", usual=ScatterPrior(gain=0.015, noise=0.001)),  # the gain of whole pulls dominates
+        Shop(order="ABBAAB", usual=ScatterPrior(gain=0.003, noise=0.015)),  # the noise of bins does
+        Shop(order="AAABBBAA", usual=ScatterPrior(gain=0.003, refit=0.015), refitted=True),
+    ],
+)
+def test_the_band_of_a_comparison_holds_in_95_of_100_sessions_of_the_shops_it_is_for(shop):
+    """A quick look; test_coverage_study.py takes 5,000 sessions a shop and more kinds of shop."""
+    random = np.random.default_rng(3)
+    held = sum(seen(shop, random, draws=1000).whole for _ in range(QUICK))
+    slack = 3.5 * math.sqrt(0.95 * 0.05 / QUICK)
+    assert 0.95 - slack <= held / QUICK <= 0.95 + slack
 
-    A common gain makes crossings bunch, so the band is wider than need be: 0.98 instead of 0.95.
-    """
-    random = np.random.default_rng(5)
-    rpm = 2000.0 + 50.0 * np.arange(BINS)
-    torque = 50.0 + 5.0 * np.sin(rpm / 900.0)
-    holds, sessions = 0, 600
-    for _ in range(sessions):
-        share = math.sqrt(SCATTER_FREEDOM / random.chisquare(SCATTER_FREEDOM))
-        rows = [
-            torque
-            * np.exp(
-                share * (SCATTER_PRIOR * random.standard_normal((3, 1)) + 0.004 * random.standard_normal((3, BINS)))
-            )
-            for _ in range(3)
-        ]
-        scatter = pull_scatter(rpm, rows[0], rows[1], rows[2:], span=(2000.0, 4000.0), constant=0.0, drift_freedom=0.0)
-        assert scatter is not None
-        curve = difference_curve(scatter)
-        holds += bool(((curve.low <= 0.0) & (curve.high >= 0.0)).all())
-    assert 0.95 <= holds / sessions <= 0.998
+
+def test_drawn_curves_leave_as_often_as_the_formula_says():
+    """Kac-Rice (arXiv 1901.06386, 1910.00131) for curves 0.1 long of 1, 12 degrees of freedom, all from pulls."""
+    root = smooth_noise(0.1)
+    covariance = 0.3 * (root @ root.T)
+    random = np.random.default_rng(4)
+    curves = t_curves(covariance, 20_000, prior_freedom=1e-9, pull_freedom=12, random=random)
+    drawn = np.quantile(np.abs(curves / np.sqrt(np.diag(covariance))).max(axis=1), 0.95)
+    assert drawn == pytest.approx(critical_value(roughness(covariance), 12.0), rel=0.02)
+
+
+def test_drawn_curves_whose_scatter_the_prior_tells_share_one_chi_square():
+    """All bins alike: Student's t of one number."""
+    curves = t_curves(np.ones((5, 5)), 20_000, prior_freedom=6.0, pull_freedom=0, random=np.random.default_rng(5))
+    assert np.ptp(curves, axis=1).max() < 1e-6
+    assert np.quantile(np.abs(curves[:, 0]), 0.95) == pytest.approx(2.4469, rel=0.03)  # t(0.975; 6), printed tables
 
 
 def test_a_curve_that_cannot_bend_needs_no_more_than_one_speed_does():
