@@ -22,6 +22,7 @@ COMMANDS: dict[str, str] = {
     "demo": "Do the whole job on an invented day on the dyno.",
     "check": "Check a setup sheet or a session: what was read, what had to be assumed.",
     "predict": "Predict torque, mixture and sensor readings over engine speed.",
+    "sweep": "Predict many designs of one sheet, all combinations or spread over ranges.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
     "pulls": "Read pull files, list a session's pulls, find its holes.",
     "explain": "Say where the hole of a session comes from, with shares and evidence.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -191,9 +191,11 @@ def _write_csv(prediction: Prediction, csv_to: str) -> None:
     import csv
     import io
 
+    from pulsewright.simulate.flat_curves import flat_curves
+
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
-    columns = csv_columns(prediction)
+    columns = flat_curves(prediction)
     writer.writerow(columns)
     for row in zip(*columns.values(), strict=True):
         writer.writerow(["" if value is None else value for value in row])
@@ -201,17 +203,3 @@ def _write_csv(prediction: Prediction, csv_to: str) -> None:
         click.echo(buffer.getvalue(), nl=False)
     else:
         Path(csv_to).write_text(buffer.getvalue(), encoding="utf-8")
-
-
-def csv_columns(prediction: Prediction) -> dict[str, list[Any]]:
-    """One flat column a curve: sensors and cylinders get their name behind an underline."""
-    data = prediction.as_json()
-    columns: dict[str, list[Any]] = {}
-    for name, values in data.items():
-        if name == "lambda_sensor":
-            columns.update({f"{name}_{sensor}": curve for sensor, curve in values.items()})
-        elif isinstance(values, list) and name not in ("assumptions", "outcome", "cycles"):
-            columns[name] = values
-    for number, curves in data["per_cylinder"].items():
-        columns.update({f"{name}_cylinder_{number}": curve for name, curve in curves.items()})
-    return {**columns, "cycles": data["cycles"], "outcome": data["outcome"]}

@@ -36,6 +36,22 @@ def setup_of(sheet: str, changes: Sequence[str], name: str | None = None) -> Set
     return setup_from_text(changed_text(entry.text, pairs, where=where), where, name=entry.name, lines=False)
 
 
+def text_of(sheet: str, changes: Sequence[str], name: str | None = None) -> tuple[str, str]:
+    """The TOML text of the setup that SHEET, --set and --setup ask for, checked, and what to call it in errors."""
+    from pulsewright.bench.changes import changed_text, parse_set
+    from pulsewright.bench.session import read_session
+    from pulsewright.bench.toml_file import read_text
+
+    setup_of(sheet, changes, name)  # for its errors
+    if is_session(sheet):
+        session = read_session(sheet)
+        entry = session.setup(name) if name is not None else session.setups[0]
+        text, where = entry.text, f"{sheet}, setup {entry.name}"
+    else:
+        text, where = read_text(sheet), sheet
+    return changed_text(text, [parse_set(change) for change in changes], where=where), where
+
+
 def is_session(sheet: str) -> bool:
     """Whether SHEET is a session rather than a single sheet."""
     return Path(sheet).is_dir() or Path(sheet).name == "session.toml"
