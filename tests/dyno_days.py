@@ -86,9 +86,11 @@ def faulty_day(seed: int, fault: Fault, size: float) -> Day:
 
 
 def slipping(day: Day, random: np.random.Generator, size: float) -> None:
-    """Every pull: the engine ahead of the roller by up to `size`, as torque rises from half to full."""
+    """Every pull: the engine ahead of the roller by `size` more at the greatest torque than at the least."""
     for columns in day.columns:
-        part = np.clip(2.0 * columns["torque"] / columns["torque"].max() - 1.0, 0.0, 1.0)
+        settled = columns["torque"][columns["rpm"] > 2200.0]
+        least, most = np.percentile(settled, (2.0, 99.0))
+        part = np.clip((columns["torque"] - least) / (most - least), 0.0, 1.0)
         columns["roller"] = columns["roller"] * (1.0 - size * part)
 
 

@@ -25,7 +25,8 @@ from pulsewright.cause.causes import (
 from pulsewright.physics.power_versus_mixture import mixture_factor
 from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.finding import Finding
-from pulsewright.pulls.session_pulls import SessionPulls, SetupCurves
+from pulsewright.pulls.session_pulls import SessionPulls
+from pulsewright.pulls.setup_curves import SetupCurves
 
 MOVED = 100.0  # [rpm] a bottom that moves further has moved
 SHRUNK = 0.6  # depth left over, below which a hole has shrunk
@@ -248,7 +249,7 @@ def _artefact(finding: Finding, pulls: SessionPulls) -> Sequence[Evidence]:
     if finding.kind == "dilution":
         weight = min(1.5, finding.strength) if no_hole else 0.2
         return [Evidence(what=text, supports=MEASUREMENT, against=MIXTURE_LEAN, weight=weight)]
-    if finding.kind == "heat soak" and no_hole and not any(c.proven for c in pulls.comparisons):
+    if finding.kind in ("heat soak", "drift") and no_hole and not any(c.proven for c in pulls.comparisons):
         return [Evidence(what=text, supports=MEASUREMENT, against=NO_HOLE, weight=max(0.5, min(1.5, finding.strength)))]
     if finding.kind == "fuel starvation":
         return [Evidence(what=text, supports=STARVATION, against=MIXTURE_LEAN, weight=min(2.0, finding.strength))]

@@ -13,7 +13,8 @@ import numpy as np
 
 from pulsewright.bench.session import Session
 from pulsewright.cause.evidence import doubted_sensor
-from pulsewright.pulls.session_pulls import SessionPulls, SetupCurves
+from pulsewright.pulls.session_pulls import SessionPulls
+from pulsewright.pulls.setup_curves import SetupCurves
 
 AMBER = {"air": 0.92, "water": 0.95}
 RED = 1.00

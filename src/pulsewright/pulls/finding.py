@@ -8,6 +8,7 @@ KINDS = (
     "heat soak", "warm-up", "drift", "slip", "pick-up", "dilution", "lag", "misfire", "fuel starvation",
     "odd pull", "sensor limit", "weather change", "too few pulls",
 )  # fmt: skip
+FACTS = ("sensor limit", "weather change", "too few pulls")  # seen or counted: their odds say nothing more
 GREATEST_STRENGTH = 3.0
 
 

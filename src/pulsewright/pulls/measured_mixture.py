@@ -57,3 +57,14 @@ def measured_mixture(found: SessionPulls, setup: str | None = None) -> MeasuredM
         pulls=curves.pulls,
         doubted=found.sensor_doubted(name),
     )
+
+
+def trusted_mixture(found: SessionPulls, setup: str | None = None) -> MeasuredMixture | None:
+    """The measured mixture where it can be taken for what the cylinders got.
+
+    None where the pulls of the setup have no lambda, or outside air may have reached the sensor.
+    """
+    name = setup or found.baseline
+    if not np.isfinite(found.setups[name].mixture).any() or found.sensor_doubted(name):
+        return None
+    return measured_mixture(found, name)

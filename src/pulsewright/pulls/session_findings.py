@@ -58,7 +58,8 @@ def session_findings(judged: Judged, limits: Limits) -> list[Finding]:
         found += sensor_limit(pull, number, limits)
     for curve in judged.curves.values():
         found += _starvation(pulls, curve, limits) + _too_few(curve, limits)
-    found += [f for f in (weather_change(judged.weather, limits), late_lambda(pulls, judged.lag, limits)) if f]
+    whole = weather_change(judged.weather, limits), late_lambda(pulls, judged.lag, limits)
+    found += [f for f in whole if f]
     return sorted(found, key=lambda f: -f.strength)
 
 
@@ -67,7 +68,8 @@ def _whole_pulls(judged: Judged, limits: Limits) -> list[Finding]:
     names = [judged.pulls[k].setup for k in judged.kept]
     numbers = [k + 1 for k in judged.kept]
     odd = odd_pulls(judged.levels, names, numbers, limits)
-    level = np.where(np.isin(numbers, [f.pull for f in odd]), np.nan, judged.level)
+    left_out = {f.pull for f in odd}
+    level = np.where([number in left_out for number in numbers], np.nan, judged.level)
     air_known = all(each.standard != "raw" for each in judged.weather)
     drift = drift_finding(level, names, judged.head, air_known=air_known, limits=limits)
     return [*heat_findings(judged.levels, names, judged.head, limits), *odd, *([drift] if drift else [])]

@@ -9,18 +9,19 @@ import numpy as np
 
 from pulsewright.bench.session import Session
 from pulsewright.cause.causes import MEASUREMENT, MIXTURE_LEAN, MIXTURE_RICH
-from pulsewright.cause.evidence import doubted_sensor, gather_evidence
+from pulsewright.cause.evidence import gather_evidence
 from pulsewright.cause.explanation import Explanation
 from pulsewright.cause.safety import leanest, safety_notes
 from pulsewright.cause.switches import Split, split_causes
 from pulsewright.cause.verdict import model_evidence, probabilities, verdict
 from pulsewright.network.options import NON_REFLECTING, Options
-from pulsewright.pulls.session_pulls import SessionPulls, SetupCurves, read_session_pulls
+from pulsewright.pulls.measured_mixture import MeasuredMixture, trusted_mixture
+from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
+from pulsewright.pulls.setup_curves import SetupCurves
 from pulsewright.remedies.next_steps import next_tests
 from pulsewright.simulate.predict import predict
 from pulsewright.simulate.prediction import Prediction
 
-Mixture = Callable[[float], float]
 MODEL_STEP = 250.0  # [rpm] between speeds of the model's curve
 Say = Callable[[str], None]
 
@@ -44,7 +45,7 @@ def explain_session(session: Session, say: Say | None = None) -> Answer:
     pulls = read_session_pulls(session)
     curves = pulls.setups[pulls.baseline]
     setup = session.setup(pulls.baseline).setup
-    imposed = trusted_mixture(pulls, curves)
+    imposed = trusted_mixture(pulls)
     tell("computing the engine as it stands, and without the echo")
     speeds = _model_speeds(curves)
     model = predict(setup, speeds, mixture=imposed)
@@ -60,22 +61,13 @@ def explain_session(session: Session, say: Say | None = None) -> Answer:
     )  # fmt: skip
 
 
-def trusted_mixture(pulls: SessionPulls, curves: SetupCurves) -> Mixture | None:
-    """Measured lambda by speed, ends held; None where there is none or outside air reaches the sensor."""
-    known = np.isfinite(curves.mixture)
-    if not known.any() or doubted_sensor(pulls, curves.name):
-        return None
-    rpm, mixture = curves.rpm[known], curves.mixture[known]
-    return lambda speed: float(np.interp(speed, rpm, mixture))
-
-
 def _model_speeds(curves: SetupCurves) -> list[float]:
     low = np.ceil(curves.rpm[0] / MODEL_STEP) * MODEL_STEP
     return [float(x) for x in np.arange(low, curves.rpm[-1] + 1.0, MODEL_STEP)]
 
 
 def _explanation(
-    session: Session, pulls: SessionPulls, split: Split | None, model: Prediction, imposed: Mixture | None
+    session: Session, pulls: SessionPulls, split: Split | None, model: Prediction, imposed: MeasuredMixture | None
 ) -> Explanation:
     evidence = [*gather_evidence(session, pulls), *model_evidence(split)]
     evidence.sort(key=lambda e: -e.weight)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pulsewright.cause.causes import EXHAUST_WAVE
 from pulsewright.network.options import Options
-from pulsewright.remedies.explain import Answer, trusted_mixture
+from pulsewright.pulls.measured_mixture import trusted_mixture
+from pulsewright.remedies.explain import Answer
 from pulsewright.simulate.echo import compute_echo
 from pulsewright.simulate.echo_field import EchoField
 
@@ -15,7 +16,7 @@ def echo_of(answer: Answer) -> EchoField | None:
     if split is None or answer.pulls.hole is None or answer.explanation.verdict != EXHAUST_WAVE:
         return None
     pulls = answer.pulls
-    mixture = trusted_mixture(pulls, pulls.setups[pulls.baseline])
+    mixture = trusted_mixture(pulls)
     imposed = mixture(pulls.hole.rpm_bottom) if mixture and pulls.hole else None
     setup = answer.session.setup(pulls.baseline).setup
     return compute_echo(setup, split.rpm, options=Options(mixture=imposed))

@@ -9,7 +9,7 @@ from pulsewright.bench.session import Session
 from pulsewright.cause.evidence import doubted_sensor
 from pulsewright.figures.curves import MeasuredCurve, ModelCurve
 from pulsewright.pulls.comparison import Comparison
-from pulsewright.pulls.session_pulls import SetupCurves
+from pulsewright.pulls.setup_curves import SetupCurves
 from pulsewright.remedies.explain import Answer
 from pulsewright.report.story import (
     Assumed,

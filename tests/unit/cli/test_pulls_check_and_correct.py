@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from tests.pull_logs import Log, day, write_log, write_session
 
 from pulsewright.cli.pulls import command
-from pulsewright.cli.pulls_check import odds_in_words
+from pulsewright.cli.pulls_check import in_ranges, odds_in_words
 from pulsewright.errors import InputError, UsageError
 from pulsewright.pulls.finding import KINDS
 from pulsewright.pulls.limits import LIMITS
@@ -37,16 +37,49 @@ def test_check_gives_each_pull_its_own_findings(session):
     assert "30 of" in finding["evidence"]
     assert 0.0 < finding["strength"] <= 3.0
     assert [c["quantity"] for c in data["pulls"][0]["channels"]][:2] == ["time", "engine_speed"]
-    assert {limit["kind"] for limit in data["limits"]} <= set(KINDS)
+    assert {limit["kind"] for limit in data["limits"]} == set(KINDS)
     assert all(limit["why"] for limit in data["limits"])
+    assert data["limits_changed"] == []
     told = _run("check", session).stdout
-    assert "pull 1, A, 01.csv: nothing found" in told
-    assert "pick-up, " in told
-    assert " to 1: engine speed dropped" in told
+    assert told.startswith("3 pulls of A: 1 finding\n  pull 2 (A, 02.csv): pick-up, ")
+    assert " to 1\n      engine speed dropped" in told
+    assert "nothing found in pulls 1, 3 alone" in told
+    assert "limits: the usual ones" in told
 
 
-def test_every_kind_of_finding_has_its_limit_or_needs_none():
-    assert set(KINDS) - {limit.kind for limit in LIMITS} == {"sensor limit"}  # a fact, not a judgement
+def test_own_limits_are_used_and_said(tmp_path, session):
+    mine = tmp_path / "limits.toml"
+    assert _run("limits", "-o", mine).exit_code == 0
+    mine.write_text(mine.read_text().replace('pickup_share = "5 %"', 'pickup_share = "30 %"'))
+    told = _run("check", session, "--limits", mine).stdout
+    assert told.startswith("3 pulls of A: nothing found")
+    assert f"limits: 1 not the usual ({mine}): pickup_share 30 % instead of 5 %" in told
+    data = json.loads(_run("check", session, "--limits", mine, "--json").stdout)
+    assert (data["limits_changed"], data["limits_from"]) == (["pickup_share"], str(mine))
+    limit = next(each for each in data["limits"] if each["name"] == "pickup_share")
+    assert (limit["value"], limit["usual"]) == (0.3, 0.05)
+
+
+def test_limits_of_the_session_hold_without_being_named_again(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AA")]
+    folder = write_session(tmp_path / "s", pulls, more='limits = "shop.toml"')
+    (folder / "shop.toml").write_text('format = "pulsewright limits 1"\nfewest_pulls = 2\n')
+    told = _run("check", folder).stdout
+    assert "nothing found" in told
+    assert "fewest_pulls 2 instead of 3" in told
+
+
+def test_limits_are_printed_with_their_reasons_and_as_json():
+    told = _run("limits").stdout
+    assert 'slip = "1 %"' in told
+    assert told.count("# why: ") == len(LIMITS)
+    data = json.loads(_run("limits", "--json").stdout)
+    assert {each["name"] for each in data["limits"]} == set(LIMITS)
+
+
+def test_pull_numbers_are_said_as_people_do():
+    assert in_ranges([4]) == "pull 4"
+    assert in_ranges([3, 1, 2, 4, 7, 9, 10]) == "pulls 1 to 4, 7, 9, 10"
 
 
 def test_odds_are_said_in_words():
