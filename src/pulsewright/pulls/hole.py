@@ -7,10 +7,11 @@ Meaning  from the session format: weather-corrected torque in unsmoothed 50 rpm 
 Depth    is the mean over pulls of the depth of that pull alone, read at the places that the other pulls show
          (leave one out). Reading every pull at its own extremes would turn noise into depth.
 Interval 95 %, Student's t over whole pulls. With few pulls the scatter of a single pull's depth is steadied
-by a
-         prior of 0.6 % worth 3 degrees of freedom: bin noise of 0.4 % (common practice, no published
+         by a prior of 0.6 % worth 3 degrees of freedom: bin noise of 0.4 % (common practice, no published
          source) in bottom and shoulder, less the trend's averaging, plus its correlation over neighbouring
          bins.
+Repeats  a dip that too few pulls show is returned with `repeats` false and is no hole: who shows it says so
+         (`counted`). `loss` reads the same dip against a smooth curve without it (hole_loss.py).
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.pulls.hole_loss import HoleLoss, hole_loss
 from pulsewright.pulls.trend import trend
 
 SHOULDER_REACH = 1500.0  # [rpm]
@@ -45,6 +47,7 @@ class Hole:
     bottom_low: float  # [rpm] 95 % interval of the bottom's place, from the scatter of single pulls
     bottom_high: float
     pulls: int
+    loss: HoleLoss | None = None  # against a smooth curve without the hole
 
     def as_json(self) -> dict[str, float | bool]:
         """The `hole` entry of an explanation, with the interval."""
@@ -78,6 +81,11 @@ def find_hole(rpm: np.ndarray, torques: np.ndarray) -> Hole | None:
     return hole
 
 
+def counted(hole: Hole | None) -> Hole | None:
+    """The hole if it repeats, else None: what one pull alone shows is no hole."""
+    return hole if hole is not None and hole.repeats else None
+
+
 def deepest_dip(rpm: np.ndarray, torques: np.ndarray) -> Hole | None:
     """Deepest dip whatever its depth and certainty; None where the curve has none."""
     relative = torques / np.nanmean(torques, axis=1, keepdims=True)
@@ -107,6 +115,7 @@ def deepest_dip(rpm: np.ndarray, torques: np.ndarray) -> Hole | None:
         bottom_low=bottom - spread,
         bottom_high=bottom + spread,
         pulls=len(torques),
+        loss=hole_loss(rpm, torques, (float(rpm[place.left]), float(rpm[place.right]))),
     )
 
 

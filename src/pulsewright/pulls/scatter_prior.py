@@ -14,6 +14,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScatterPrior:
@@ -27,3 +29,8 @@ class ScatterPrior:
 
 
 USUAL = ScatterPrior()
+
+
+def believed_noise(rpm: np.ndarray, prior: ScatterPrior) -> np.ndarray:
+    """Covariance of the bins of one pull, its gain left out, falling with their distance. (n_bin, n_bin)"""
+    return prior.noise**2 * np.exp(-np.abs(np.subtract.outer(rpm, rpm)) / prior.noise_length)

@@ -17,7 +17,7 @@ from pulsewright.bench.session import Session
 from pulsewright.errors import InputError, UsageError, did_you_mean
 from pulsewright.pulls.comparison import Comparison, compare
 from pulsewright.pulls.free_drift import FreeDrift, free_drift
-from pulsewright.pulls.level_difference import level_difference
+from pulsewright.pulls.level_difference import LevelDifference, level_difference
 from pulsewright.pulls.one_way import lag1_autocorrelation, one_way
 from pulsewright.pulls.pull_levels import PullLevels
 from pulsewright.pulls.pull_power import PullsNeeded, pulls_needed
@@ -47,6 +47,7 @@ class SetupComparison:
             **c.as_json(), "pulls": list(self.pulls),
             "curve": c.curve and c.curve.as_json(), "top": c.top and c.top.as_json(),
             "equivalence": c.equivalence and c.equivalence.as_json(), "order": self.order.as_json(),
+            "drift": _drift(c.level),
             "repeatability_percent": self.repeatability_percent and round(self.repeatability_percent, 2),
             "residual_correlation": self.residual_correlation and round(self.residual_correlation, 2),
             "refit": c.refit, "more_pulls": self.more_pulls.as_json(),
@@ -89,6 +90,11 @@ def compare_setups(
             freedom=comparison.level.freedom, refit_sd=comparison.level.refit * math.sqrt(2.0),
         ),
     )  # fmt: skip
+
+
+def _drift(level: LevelDifference) -> dict[str, object]:
+    sizes = {"percent": level.drift, "sd": level.drift_sd}
+    return {"free": level.drift_free, **{key: round(100.0 * value, 3) for key, value in sizes.items()}}
 
 
 def _next_alike(levels: PullLevels) -> float | None:

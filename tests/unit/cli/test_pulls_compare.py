@@ -120,6 +120,40 @@ def test_the_picture_shows_curve_band_and_sentence(session, tmp_path):
     assert "fill-opacity:0.2" in text  # the band
 
 
+def test_a_bad_order_is_told_with_its_price(tmp_path):
+    """A-A-A-B-B-B under -0.5 % a pull and no effect: plain means would show -1.5 %."""
+    pulls = [(s, day(s, scatter=0.001, seed=60 + k)[0][1].columns()) for k, s in enumerate("AAABBB")]
+    for k, (_, columns) in enumerate(pulls):
+        columns["torque"] *= 1.0 - 0.005 * k
+    folder = write_session(tmp_path / "s", pulls, changes={"B": JETS})
+    told = _run(folder, "A", "B").stdout
+    data = json.loads(_run(folder, "A", "B", "--json").stdout)
+    assert "order AAABBB: a drift of 0.1 % a pull would add +0.30 % to plain means; taken out" in told
+    assert "2.1 times as wide as A-B-B-A gives" in told  # square root of (2/3 + 9/4) / (2/3)
+    assert data["drift"]["free"] is True
+    assert data["drift"]["percent"] == pytest.approx(-0.5, abs=0.2)
+    assert data["mean_percent"] == pytest.approx(0.0, abs=0.8)
+    assert not data["proven"]
+    assert data["more_pulls"]["order"].startswith("A")
+
+
+def test_what_does_not_repeat_is_no_hole_in_the_json(tmp_path):
+    dip = Log(torque=with_dip(smooth_torque, 3300.0, 0.15, 700.0))
+    pulls = [("A", dip.columns()), *(("B", day("B", log=dip, seed=70 + k)[0][1].columns()) for k in range(3))]
+    folder = write_session(tmp_path / "s", pulls, changes={"B": JETS})
+    arguments = ["holes", str(folder), "--json"]
+    data = json.loads(CliRunner().invoke(command, arguments, catch_exceptions=False).stdout)
+    assert data["hole"] is None
+    assert data["holes"]["A"] is None
+    assert list(data["not_repeated"]) == ["A"]
+    loss = data["holes"]["B"]["against_smooth_curve"]
+    assert loss["loss"]["low"] < 0.15 < loss["loss"]["high"]
+    assert loss["rpm"]["value"] == pytest.approx(3300.0, abs=40.0)
+    assert loss["width_rpm"]["value"] == pytest.approx(700.0, rel=0.15)
+    assert "in the hole of A" not in _run(folder, "A", "B").stdout
+    assert "not counted as a hole" in _run(folder, "A", "B").stdout
+
+
 def test_a_broad_loss_is_no_hole_and_a_dip_of_one_pull_is_none(tmp_path):
     """B loses 6 % at all speeds; one pull of A alone has a dip."""
     weak = Log(torque=lambda rpm: 0.94 * smooth_torque(rpm))

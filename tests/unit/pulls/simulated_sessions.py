@@ -1,4 +1,7 @@
-"""Sessions drawn from what the bands claim: three scatters, each from its prior, and a straight drift."""
+"""Sessions drawn from what the bands claim: three scatters, each from its prior, and a straight drift.
+
+The mean of a pull scatters as its prior says, and goes with the noise of its bins as far as noise makes it.
+"""
 
 from __future__ import annotations
 
@@ -68,10 +71,15 @@ def seen(shop: Shop, random: np.random.Generator, *, draws: int) -> Seen:
 def _logs(shop: Shop, random: np.random.Generator) -> tuple[np.ndarray, np.ndarray | None]:
     """Log torque of every pull, and the assembly of each. (n_pull, n_bin)"""
     usual, count = shop.usual, len(shop.order)
-    gain, refit, noise = (_scatter(s, shop, random) for s in (usual.gain, usual.refit, usual.noise))
-    alike = np.linalg.cholesky(_alike(usual))
-    log = np.log(TORQUE) + noise * random.standard_normal((count, RPM.size)) @ alike.T
-    log += (gain * random.standard_normal(count) + shop.drift * np.arange(count))[:, None]
+    total = _of_means(usual).gain
+    gain, refit, noise = (_scatter(s, shop, random) for s in (total, usual.refit, usual.noise))
+    alike = _alike(usual)
+    rough = noise * random.standard_normal((count, RPM.size)) @ np.linalg.cholesky(alike).T
+    mean = rough.mean(axis=1)
+    share = (usual.noise / total) ** 2 * alike.mean()  # of the noise in what a pull's mean scatters by
+    own = math.sqrt(share) * mean / (noise * math.sqrt(alike.mean()))
+    own += math.sqrt(1.0 - share) * random.standard_normal(count)
+    log = np.log(TORQUE) + rough + (gain * own - mean + shop.drift * np.arange(count))[:, None]
     if not shop.refitted:
         return log, None
     assembly = np.cumsum([0, *(a != b for a, b in zip(shop.order[:-1], shop.order[1:], strict=True))])

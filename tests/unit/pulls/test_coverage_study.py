@@ -1,6 +1,7 @@
 """How often bands hold: 5,000 sessions of many kinds of shop, drawn from what the method claims.
 
-Slow: run by name. What it found stands beside each shop. test_simultaneous_band.py has the fast part.
+Slow: run by name. Found: whole curve 0.9450 (noise of bins) to 0.9570 (refit, no return), mean 0.9432 to 0.9568;
+bands for one speed hold the whole curve in 0.51 to 0.94. test_simultaneous_band.py has the fast part.
 """
 
 import numpy as np
@@ -41,3 +42,21 @@ def test_bands_hold_in_95_of_100_sessions(name, record_property):
     assert 0.94 <= whole <= 0.96
     assert 0.94 <= mean <= 0.96
     assert pointwise < whole
+
+
+OUTSIDE_THE_CLAIM = {0.5: (0.96, 1.0), 1.0: (0.95, 0.99), 2.0: (0.75, 0.94)}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("scale", OUTSIDE_THE_CLAIM)
+def test_what_a_shop_that_is_known_to_scatter_more_or_less_gets(scale):
+    """Not what is claimed, and said so: ten pulls, every scatter fixed at so many times the usual one.
+
+    Found: 1.000, 0.970, 0.899 in 2,000 sessions each.
+    """
+    random = np.random.default_rng(7)
+    shop = Shop(order="ABBAABBABA", usual=USUAL, scale=scale)
+    whole = sum(seen(shop, random, draws=2000).whole for _ in range(2000)) / 2000
+    print(f"every scatter {scale:g} times the usual: whole {whole:.4f}")
+    low, high = OUTSIDE_THE_CLAIM[scale]
+    assert low <= whole <= high

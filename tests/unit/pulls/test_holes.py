@@ -5,7 +5,7 @@ import pytest
 from tests.pull_logs import Log, day, smooth_torque, with_dip
 
 from pulsewright.pulls.bins import bin_average, bin_centres
-from pulsewright.pulls.hole import deepest_dip, find_hole
+from pulsewright.pulls.hole import counted, deepest_dip, find_hole
 from pulsewright.pulls.trend import trend
 
 CENTRES = bin_centres(2250.0, 5950.0)
@@ -94,6 +94,74 @@ def test_the_edges_lie_one_per_cent_under_the_lower_shoulder():
     reach = 800.0 / 2.3548 * np.sqrt(2 * np.log(10.0))
     assert hole.rpm_from == pytest.approx(3500.0 - reach, abs=10.0)
     assert hole.rpm_to == pytest.approx(3500.0 + reach, abs=10.0)
+
+
+@pytest.mark.parametrize(
+    ("centre", "depth", "width"), [(3400.0, 0.10, 500.0), (3300.0, 0.14, 800.0), (4200.0, 0.22, 900.0)]
+)
+def test_the_loss_against_a_smooth_curve_is_the_dip_that_was_put_in(centre, depth, width):
+    """Without noise: exact but for what the trend takes; the curve without the dip is a parabola."""
+    curve = with_dip(smooth_torque, centre, depth, width)(CENTRES)
+    hole = find_hole(CENTRES, np.vstack([curve, curve]))
+    assert hole is not None
+    assert hole.loss is not None
+    assert hole.loss.rpm.value == pytest.approx(centre, abs=8.0)
+    assert hole.loss.loss.value == pytest.approx(depth, abs=0.005)
+    assert hole.loss.width.value == pytest.approx(width, rel=0.05)
+
+
+def test_the_loss_does_not_hang_on_the_dip_being_a_bell():
+    """A dip with straight sides, 8 % deep and 600 rpm wide at half depth, on a falling curve."""
+    healthy = 50.0 - 0.002 * (CENTRES - 3000.0)
+    curve = healthy * (1.0 - 0.08 * np.clip(1.0 - np.abs(CENTRES - 3700.0) / 600.0, 0.0, 1.0))
+    hole = find_hole(CENTRES, np.vstack([curve, curve]))
+    assert hole is not None
+    assert hole.loss is not None
+    assert hole.loss.rpm.value == pytest.approx(3700.0, abs=20.0)
+    assert hole.loss.loss.value == pytest.approx(0.08, abs=0.02)
+    assert hole.loss.width.value == pytest.approx(600.0, rel=0.2)
+
+
+def test_a_hole_that_does_not_repeat_is_not_counted():
+    curve = with_dip(smooth_torque, 3300.0, 0.15, 700.0)
+    alone = find_hole(CENTRES, _binned([Log(torque=curve)]))
+    twice = find_hole(CENTRES, _binned([Log(torque=curve, seed=k) for k in range(2)]))
+    assert alone is not None
+    assert counted(alone) is None
+    assert counted(twice) is twice
+    assert counted(None) is None
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("centre", "depth", "width"), [(3400.0, 0.10, 500.0), (3300.0, 0.14, 800.0), (4200.0, 0.22, 900.0)]
+)
+def test_holes_are_recovered_in_200_sessions_of_two_to_five_pulls(centre, depth, width):
+    """Scatter of gain and bins drawn from their priors. Place within 40 rpm, depth within 0.02, 95 % intervals."""
+    curve = with_dip(smooth_torque, centre, depth, width)
+    true = deepest_dip(CENTRES, curve(CENTRES)[None, :])
+    assert true is not None
+    random = np.random.default_rng(12)
+    near: list[list[bool]] = []
+    held: list[list[bool]] = []
+    for seed in range(200):
+        noise, gain = (0.004, 0.007) * np.sqrt(4.0 / random.chisquare(4.0, 2))
+        pulls = day("A" * int(random.integers(2, 6)), log=Log(torque=curve, noise=noise), scatter=gain, seed=500 + seed)
+        hole = find_hole(CENTRES, _binned([log for _, log in pulls]))
+        assert hole is not None
+        assert hole.loss is not None
+        loss, at, wide = hole.loss.loss, hole.loss.rpm, hole.loss.width
+        near.append([
+            abs(hole.rpm_bottom - true.rpm_bottom) <= 40.0, abs(hole.depth - true.depth) <= 0.02,
+            abs(at.value - centre) <= 40.0, abs(loss.value - depth) <= 0.02,
+        ])  # fmt: skip
+        held.append([
+            hole.bottom_low <= true.rpm_bottom <= hole.bottom_high, hole.depth_low <= true.depth <= hole.depth_high,
+            at.low <= centre <= at.high, loss.low <= depth <= loss.high, wide.low <= width <= wide.high, hole.repeats,
+        ])  # fmt: skip
+    print(f"{centre:g} rpm: near {np.mean(near, axis=0)}, intervals and repeats {np.mean(held, axis=0)}")
+    assert (np.mean(near, axis=0) >= 0.95).all()
+    assert (np.mean(held, axis=0) >= 0.89).all()  # 0.95 less four standard deviations of the count
 
 
 def test_one_pull_proves_no_repetition():
