@@ -1,6 +1,7 @@
 """Processes of a cluster that tests start, kill and start again: scheduler, workers, and the run itself."""
 
 import os
+import random
 import signal
 import socket
 import subprocess
@@ -29,7 +30,8 @@ class Processes:
 
     def start(self, *words: str, space: str = "") -> subprocess.Popen:
         path = os.pathsep.join([str(RIG), str(SOURCE)])
-        environment = {**os.environ, **FAST, "PYTHONPATH": path, "PYTHONWARNINGS": "ignore"}
+        environment = {**os.environ, **FAST, "PYTHONPATH": path, "PYTHONWARNINGS": "ignore",
+                       "DASK_TEMPORARY_DIRECTORY": str(self._logs)}  # fmt: skip
         prefix = ["ip", "netns", "exec", space] if space else []
         log = (self._logs / f"{len(self._all)}.log").open("wb")
         with log:
@@ -41,11 +43,12 @@ class Processes:
 
     def scheduler(self, host: str, port: int, space: str = "") -> subprocess.Popen:
         return self.start("-m", "distributed.cli.dask_scheduler", "--host", host, "--port", str(port),
-                          "--no-dashboard", "--no-show", space=space)  # fmt: skip
+                          "--dashboard-address", "127.0.0.1:0", space=space)  # fmt: skip
 
     def worker(self, address: str, host: str, space: str = "", *, nanny: bool = False) -> subprocess.Popen:
-        return self.start("-m", "distributed.cli.dask_worker", address, "--host", host, "--nthreads", "1",
-                          "--nanny" if nanny else "--no-nanny", "--no-dashboard", space=space)  # fmt: skip
+        kind = "--nanny" if nanny else "--no-nanny"
+        return self.start("-m", "distributed.cli.dask_worker", address, "--host", host, "--nthreads", "1", kind,
+                          "--dashboard-address", "127.0.0.1:0", space=space)  # fmt: skip
 
     def run(
         self, folder: Path, designs: int, seconds: float, where: str, *more: str, space: str = ""
@@ -82,9 +85,12 @@ def kill(process: subprocess.Popen) -> None:
 
 
 def free_port() -> int:
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        return listener.getsockname()[1]
+    """A port that nobody uses, below those that the system gives to whoever asks for any."""
+    while True:
+        port = random.randrange(20_000, 30_000)
+        with socket.socket() as listener, suppress(OSError):
+            listener.bind(("127.0.0.1", port))
+            return port
 
 
 def wait_for(what: Callable[[], bool], seconds: float = 60.0) -> None:

@@ -28,11 +28,20 @@ if TYPE_CHECKING:
 LOCAL = "local"
 BATCH_SECONDS = 0.5  # of work in one task: handing out a task costs about a millisecond
 LARGEST_BATCH = 1000
-AHEAD = 2  # tasks handed out for every thread of the cluster
+AHEAD = 4  # tasks handed out for every thread of the cluster, so that none waits for this process
 POLL = 0.5  # [s] between two looks at the connection, the workers and whether to stop
 FIRST_PATIENCE = 20.0  # [s] for the first answer of a scheduler
 PATIENCE = 300.0  # [s] for a lost scheduler to come back
 PAUSE = 1.0  # [s] between two tries
+
+# Dask watches itself and its tasks closely; for tasks of this kind nobody looks at that.
+CALM = {
+    "distributed.worker.profile.enabled": False,
+    "distributed.admin.tick.interval": "1s",
+    "distributed.admin.tick.limit": "60s",
+    "distributed.admin.system-monitor.interval": "5s",
+    "distributed.scheduler.work-stealing-interval": "1s",
+}
 
 Batch = list[Design]
 Tell = Callable[[str], None]
@@ -249,12 +258,15 @@ def _client(address: str, timeout: float) -> Iterator[Any]:
 @contextmanager
 def _local_cluster(workers: int) -> Iterator[str]:
     """A scheduler and single-threaded workers on this machine; nothing of it can be reached from outside."""
+    from dask import config
     from distributed import LocalCluster
 
-    made: dict[str, Any] = {"n_workers": workers, "threads_per_worker": 1, "silence_logs": logging.CRITICAL}
-    cluster: Any = LocalCluster(host="127.0.0.1", dashboard_address=None, **made)  # type: ignore[arg-type]
-    with cluster:
-        yield cluster.scheduler_address
+    inside = {"host": "127.0.0.1", "dashboard_address": "127.0.0.1:0", "worker_dashboard_address": "127.0.0.1:0"}
+    made: Any = {"n_workers": workers, "threads_per_worker": 1, "silence_logs": logging.CRITICAL}
+    with config.set(CALM):
+        cluster: Any = LocalCluster(**inside, **made)
+        with cluster:
+            yield cluster.scheduler_address
 
 
 @contextmanager
