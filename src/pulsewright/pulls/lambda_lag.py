@@ -3,12 +3,13 @@
 Prior    common practice, no published source: sensors in the pipe lag by a delay of 0.05 to 0.25 s and a time
          constant of 0.05 to 0.15 s; flat inside, falling softly outside.
 Rates    pulls of one setup at different rates (or up and down) must show one mixture curve over engine speed.
-         The curve is a cubic spline; delay and lag pass through it; the fit of all pulls judges each pair.
          Used where the rates differ by 15 % or more: below, the shift between pulls drowns in noise.
-The fit is judged by Gaussian likelihood with the residual's own size and correlation.
+Breaks   short breaks in the torque of a pull, which lambda answers (torque_events.py). Used where lambda
+         answers them beyond doubt.
+Both are judged in one fit (lag_likelihood.py) by Gaussian likelihood with the residual's own size and
+correlation.
 Not used  the torque answer to a jet change: in a hole the residual gas goes with the mixture, which moves
-          the apparent
-         place of the mixture by as much as the delay itself.
+         the apparent place of the mixture by as much as the delay itself.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.pulls.lag_likelihood import LagLikelihood, TimedReading, timed_reading
 from pulsewright.pulls.pull import Pull
 from pulsewright.pulls.unlag import sweep_rate
 
@@ -25,15 +27,17 @@ DELAY_RANGE = (0.05, 0.25)  # [s]
 LAG_RANGE = (0.05, 0.15)  # [s]
 PRIOR_SOFTNESS = 0.03  # [s]
 RATE_SPREAD = 0.15  # [-]
+BREAKS_ANSWER = 12.0  # log likelihood gained above one a break: by chance once in 1e5 (chi-squared)
+ANSWER_RATIO = 5.0  # that lambda follows the breaks so much better than it foretells them
+BEFORE = np.arange(-0.75, -0.44, 0.05)  # [s] "delays" at which lambda would foretell a break
 
-KNOT_SPACING = 120.0  # [rpm] of the spline: fine enough for the narrowest feature lag leaves standing
-EVEN_STEP = 0.02  # [s] to which logs are brought
-SETTLE_TIME = 0.8  # [s] after which the reading belongs to the pull whatever the delay and lag
-
-_DELAYS = np.arange(0.0, 0.5001, 0.01)
-_LAGS = np.arange(0.02, 0.2001, 0.01)
-_COARSE_DELAYS = np.linspace(0.0, 0.5, 11)
-_COARSE_LAGS = np.linspace(0.02, 0.2, 5)
+# A slow feature is late by the sum of delay and lag, which the pulls show well; their split shows less. The
+# misfit is a smooth valley along the sum: a few points and a cubic surface, first everywhere, then around it.
+SUMS = (0.04, 0.7)  # [s]
+LAGS = (0.02, 0.2)  # [s]
+_COARSE, _FINE, _READ = (12, 4), (7, 7), (61, 37)  # points over sums and lags
+_WIDTHS = 4.0  # standard deviations that the window keeps to each side
+_LEAST_WINDOW = 0.004  # [s] to each side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +50,7 @@ class LambdaLag:
     lag_sd: float
     total: float  # [s] delay + lag: how far a slow feature is late
     total_sd: float
-    method: str  # "given", "prior" or "rates"
+    method: str  # "given", "prior", "rates", "breaks" or "rates and breaks"
     text: str
 
 
@@ -60,15 +64,11 @@ def estimate_lag(
     groups : pulls by setup.
     given : delay [s] that the logger's owner states.
     """
-    log, method = _prior(given), "prior" if given is None else "given"
+    method, judges, signs = "given", [], []
     if given is None:
-        for pulls in filter(_rates_differ, map(_timed, groups)):
-            log, method = log + _rate_likelihood(pulls), "rates"
-    weight = np.exp(log - log.max())
-    weight /= weight.sum()
-    delay, delay_sd = _moments(weight, _DELAYS[:, None])
-    lag, lag_sd = _moments(weight, _LAGS[None, :])
-    total, total_sd = _moments(weight, _DELAYS[:, None] + _LAGS[None, :])
+        judges, signs = _judges(groups)
+        method = " and ".join(signs) or "prior"
+    (total, lag, delay), (total_sd, lag_sd, delay_sd) = _posterior(judges, given)
     return LambdaLag(
         delay=delay, delay_sd=delay_sd, lag=lag, lag_sd=lag_sd, total=total, total_sd=total_sd,
         method=method, text=_text(method, delay, delay_sd, lag, lag_sd),
@@ -79,25 +79,69 @@ def _text(method: str, delay: float, delay_sd: float, lag: float, lag_sd: float)
     how = {
         "given": "delay as stated in the session",
         "prior": "these pulls cannot show the delay (one sweep rate): the usual range is used",
-    }.get(method, "estimated from pulls at different rates")
+        "rates": "estimated from pulls at different rates",
+        "breaks": "estimated from lambda's answer to short breaks in the torque",
+    }.get(method, "estimated from pulls at different rates and from short breaks in the torque")
     return f"lambda delay {delay:.2f} ± {delay_sd:.2f} s, lag {lag:.2f} ± {lag_sd:.2f} s: {how}"
 
 
-def _prior(given: float | None) -> np.ndarray:
+def _posterior(judges: list[LagLikelihood], given: float | None) -> tuple[list[float], list[float]]:
+    """Means and standard deviations of sum, lag and delay. [s]"""
+    spread = (np.linspace(*SUMS, 331), np.linspace(*LAGS, 37))
+    if not judges:
+        return _moments(*spread, _prior(*spread, given))
+    points = np.linspace(*SUMS, _COARSE[0]), np.linspace(*LAGS, _COARSE[1])
+    middle, sd = _moments(*spread, _prior(*spread, given) + sum(_log(j, *points, *spread) for j in judges))
+    half = [0.06, LAGS[1] - LAGS[0]]
+    while True:  # look closer until the window fits what is left open
+        ends = [_window(m, h, *limits) for m, h, limits in zip(middle, half, (SUMS, LAGS), strict=False)]
+        points = [np.linspace(*each, count) for each, count in zip(ends, _FINE, strict=True)]
+        spread = [np.linspace(*each, count) for each, count in zip(ends, _READ, strict=True)]
+        middle, sd = _moments(*spread, _prior(*spread, given) + sum(_log(j, *points, *spread) for j in judges))
+        closer = [max(_LEAST_WINDOW, _WIDTHS * each) for each in sd[:2]]
+        if all(new > 0.5 * old for new, old in zip(closer, half, strict=True)):
+            return middle, sd
+        half = [min(new, old) for new, old in zip(closer, half, strict=True)]
+
+
+def _window(middle: float, half: float, low: float, high: float) -> tuple[float, float]:
+    return max(low, middle - half), min(high, middle + half)
+
+
+def _prior(sums: np.ndarray, lags: np.ndarray, given: float | None) -> np.ndarray:
+    """Log prior. (n_sum, n_lag)"""
+
     def soft(x: np.ndarray, low: float, high: float, softness: float) -> np.ndarray:
         return -0.5 * (np.maximum(0.0, np.maximum(low - x, x - high)) / softness) ** 2
 
     delay = (given, given, 0.01) if given is not None else (*DELAY_RANGE, PRIOR_SOFTNESS)
-    return soft(_DELAYS, *delay)[:, None] + soft(_LAGS, *LAG_RANGE, PRIOR_SOFTNESS)[None, :]
+    return soft(sums[:, None] - lags[None, :], *delay) + soft(lags, *LAG_RANGE, PRIOR_SOFTNESS)[None, :]
 
 
-def _moments(weight: np.ndarray, values: np.ndarray) -> tuple[float, float]:
-    mean = float((weight * values).sum())
-    return mean, math.sqrt(max(0.0, float((weight * (values - mean) ** 2).sum())))
+def _moments(sums: np.ndarray, lags: np.ndarray, log: np.ndarray) -> tuple[list[float], list[float]]:
+    weight = np.exp(log - log.max())
+    weight /= weight.sum()
+    values = (sums[:, None], lags[None, :], sums[:, None] - lags[None, :])
+    means = [float((weight * each).sum()) for each in values]
+    sds = [math.sqrt(float((weight * (x - m) ** 2).sum())) for x, m in zip(values, means, strict=True)]
+    return means, sds
 
 
-def _timed(pulls: list[Pull]) -> list[Pull]:
-    return [p for p in pulls if p.time is not None and p.mixture is not None]
+def _judges(groups: list[list[Pull]]) -> tuple[list[LagLikelihood], list[str]]:
+    """Setups whose pulls show the lag, and by what."""
+    judges, signs = [], set()
+    for pulls in groups:
+        timed = [(pull, reading) for pull in pulls if (reading := timed_reading(pull)) is not None]
+        readings = [reading for _, reading in timed]
+        rates = _rates_differ([pull for pull, _ in timed])
+        breaks = any(r.breaks.size for r in readings) and _answered(readings)
+        if not breaks:
+            readings = [r.without_breaks() for r in readings]
+        if rates or breaks:
+            judges.append(LagLikelihood(readings, by_speed=rates))
+            signs |= {"rates"} if rates else set()
+            signs |= {"breaks"} if breaks else set()
+    return judges, sorted(signs, reverse=True)
 
 
 def _rates_differ(pulls: list[Pull]) -> bool:
@@ -105,63 +149,29 @@ def _rates_differ(pulls: list[Pull]) -> bool:
     return len(pulls) > 1 and max(rates) - min(rates) >= RATE_SPREAD * max(map(abs, rates))
 
 
-def _rate_likelihood(pulls: list[Pull]) -> np.ndarray:
-    """Log likelihood of every delay and lag from one setup's pulls. (n_delay, n_lag)
+def _answered(readings: list[TimedReading]) -> bool:
+    """Whether lambda answers the breaks: far better by following than by foretelling them, and beyond noise."""
+    judge = LagLikelihood(readings, by_speed=False)
+    delays, lags = np.meshgrid(np.arange(0.02, 0.36, 0.03), [0.04, 0.08, 0.15])
+    without = judge.rest(0.0, 0.1, breaks=False)
+    nothing = float(without @ without)
+    squares = judge.surface(delays, lags)
+    best = np.unravel_index(int(np.argmin(squares)), squares.shape)
+    followed = nothing - float(squares[best])
+    foretold = nothing - float(judge.surface(BEFORE, np.full(BEFORE.shape, 0.08)).min())
+    gain = 0.5 * judge.independent(float(delays[best]), float(lags[best])) * math.log(nothing / float(squares[best]))
+    return followed > ANSWER_RATIO * foretold and gain > BREAKS_ANSWER + sum(r.breaks.shape[1] for r in readings)
 
-    The misfit is smooth in both, so it is computed on a coarse grid and a cubic surface is laid through it.
-    """
+
+def _log(
+    judge: LagLikelihood, sums: np.ndarray, lags: np.ndarray, to_sums: np.ndarray, to_lags: np.ndarray
+) -> np.ndarray:
+    """Log likelihood on the grid `to_sums` x `to_lags` by a cubic surface through `sums` x `lags`."""
     from scipy.interpolate import RectBivariateSpline
 
-    data = [_even(p) for p in pulls]
-    low, high = min(s.min() for _, s, _ in data), max(s.max() for _, s, _ in data)
-    knots = np.linspace(low, high, max(8, int((high - low) / KNOT_SPACING)))
-    rests = [[_spline_rest(data, knots, float(d), float(g)) for g in _COARSE_LAGS] for d in _COARSE_DELAYS]
-    squares = np.array([[rest @ rest for rest in row] for row in rests])
+    delays = sums[:, None] - lags[None, :]
+    squares = judge.surface(delays, np.broadcast_to(lags, delays.shape))
     i, j = np.unravel_index(int(np.argmin(squares)), squares.shape)
-    rest = rests[i][j]
-    correlation = max(0.0, float(rest[1:] @ rest[:-1] / (rest @ rest)))
-    independent = rest.size * (1.0 - correlation) / (1.0 + correlation)
-    fine = RectBivariateSpline(_COARSE_DELAYS, _COARSE_LAGS, squares)(_DELAYS, _LAGS)
-    fine = np.maximum(fine, 0.5 * squares.min())
-    return -0.5 * independent * np.log(fine / fine.min())
-
-
-def _even(pull: Pull) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Time, engine speed and lambda on even steps, over the part of the record with a sound speed."""
-    assert pull.time is not None
-    assert pull.mixture is not None
-    ok = np.isfinite(pull.mixture) & np.isfinite(pull.torque)
-    time = np.arange(pull.time[ok][0], pull.time[ok][-1], EVEN_STEP)
-    speed = np.interp(time, pull.time[ok], pull.engine_speed[ok])
-    return time, speed, np.interp(time, pull.time[ok], pull.mixture[ok])
-
-
-def _spline_rest(
-    data: list[tuple[np.ndarray, np.ndarray, np.ndarray]], knots: np.ndarray, delay: float, lag: float
-) -> np.ndarray:
-    """Residual of the common mixture curve through this delay and lag; always the same samples."""
-    from scipy.signal import lfilter
-
-    blocks, targets = [], []
-    keep = math.exp(-EVEN_STEP / lag)
-    filter_delay = lag - EVEN_STEP * keep / (1.0 - keep)  # of the continuous filter over the sampled one
-    for k, (time, speed, mixture) in enumerate(data):
-        basis = _hat_basis(np.interp(time - delay - filter_delay, time, speed), knots)
-        seen = lfilter([1 - keep], [1, -keep], basis, axis=0, zi=(keep * basis[:1]))[0]
-        late = time - time[0] > SETTLE_TIME
-        offset = np.zeros((int(late.sum()), len(data) - 1))
-        if k:
-            offset[:, k - 1] = 1.0
-        blocks.append(np.hstack([seen[late], offset]))
-        targets.append(mixture[late])
-    design, target = np.vstack(blocks), np.concatenate(targets)
-    gram = design.T @ design + 1e-9 * np.eye(design.shape[1])
-    return target - design @ np.linalg.solve(gram, design.T @ target)
-
-
-def _hat_basis(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
-    """Cubic B-spline-like bumps on even knots. (n, n_knot)"""
-    step = knots[1] - knots[0]
-    u = np.abs(np.clip(x, knots[0], knots[-1])[:, None] - knots[None, :]) / step
-    inner, outer = 2 / 3 - u**2 + u**3 / 2, np.maximum(0.0, 2 - u) ** 3 / 6
-    return np.where(u < 1, inner, outer)
+    independent = judge.independent(float(delays[i, j]), float(lags[j]))
+    fine = RectBivariateSpline(sums, lags, squares)(to_sums, to_lags)
+    return -0.5 * independent * np.log(np.maximum(fine, 0.5 * squares.min()))

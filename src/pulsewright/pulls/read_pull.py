@@ -17,7 +17,7 @@ from pulsewright.pulls.measurement_file import is_measurement_file, measurement_
 from pulsewright.pulls.number_text import NumberForm
 from pulsewright.pulls.pickup import pickup_faults
 from pulsewright.pulls.pull import ChannelDecision, Pull
-from pulsewright.pulls.reading import Reading
+from pulsewright.pulls.reading import Reading, as_said
 from pulsewright.pulls.recipe import Recipe, Step
 from pulsewright.pulls.roller_columns import power_from_roller
 from pulsewright.pulls.row_order import row_order
@@ -87,7 +87,9 @@ def _open(data: bytes, path: Path, reading: Reading, kind: str) -> _Log:
         )
         for c in _decisions(naming)
     ]
-    recipe = Recipe(sha256=hashlib.sha256(data).hexdigest(), size=len(data), steps=tuple(steps))
+    recipe = Recipe(
+        sha256=hashlib.sha256(data).hexdigest(), size=len(data), kind=kind, said=as_said(reading), steps=tuple(steps)
+    )  # fmt: skip
     return _Log(path=path, kind=kind, encoding=encoding, table=table, naming=naming, parts=parts, recipe=recipe)
 
 
@@ -156,7 +158,8 @@ def _pull(log: _Log, number: int | None, reading: Reading, setup: str) -> Pull:
     lambdas, limit_notes = _lambdas(naming, order)
     steps += _mask_steps(faults, torque, usable, begins)
     steps += [Step(action="note", parameters={"text": note}) for note in (*torque_note, *limit_notes)]
-    recipe = replace(log.recipe, steps=(*log.recipe.steps, *steps))
+    said = {**log.recipe.said, **({"pull": number} if number is not None else {})}
+    recipe = replace(log.recipe, said=said, steps=(*log.recipe.steps, *steps))
     return Pull(
         file=log.path,
         setup=setup,

@@ -8,11 +8,12 @@ are still the same.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from pulsewright.errors import InputError
+from pulsewright.pulls.decoding import read_bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +30,8 @@ class Recipe:
 
     sha256: str = ""  # of the raw bytes
     size: int = 0  # [byte]
+    kind: str = "sweep"  # or "steps"
+    said: dict[str, Any] = field(default_factory=dict)  # what the person said, in plain values
     steps: tuple[Step, ...] = ()
 
     def of(self, action: str) -> list[dict[str, Any]]:
@@ -38,11 +41,11 @@ class Recipe:
     def as_json(self) -> dict[str, Any]:
         """Plain values."""
         steps = [{"do": step.action, **step.parameters} for step in self.steps]
-        return {"sha256": self.sha256, "bytes": self.size, "steps": steps}
+        return {"sha256": self.sha256, "bytes": self.size, "kind": self.kind, "said": self.said, "steps": steps}
 
     def check(self, path: Path) -> None:
         """Raise InputError where the file is no longer the one that the recipe was made for."""
-        now = hashlib.sha256(path.read_bytes()).hexdigest()
+        now = hashlib.sha256(read_bytes(path)).hexdigest()
         if now != self.sha256:
             raise InputError(
                 "the file is not the one that was read: its fingerprint differs",

@@ -44,16 +44,56 @@ def unlagged(pull: Pull, reading: np.ndarray, delay: float, lag: float) -> tuple
     return speed, sharp
 
 
+def unlagged_sd(pull: Pull, reading: np.ndarray, lag: float, total_sd: float) -> np.ndarray:
+    """Standard deviation of the lambda that `unlagged` gives. (n_sample,) [-]
+
+    lag, total_sd : time constant, and the doubt about delay and lag together [s]. Three parts: the noise of the
+    reading as the inversion lets it through, the slope times the doubt, and what the local parabola bends off,
+    judged by smoothing once more.
+    """
+    time = sample_times(pull)
+    slope = _slope(time, reading)
+    smooth = _parabola(time, reading, 0)
+    noise = _noise(reading - smooth, _width(time)) * np.hypot(1.0, lag * _slope_gain(time))
+    return np.sqrt(noise**2 + (slope * total_sd) ** 2 + (lag * (slope - _slope(time, smooth))) ** 2)
+
+
+def _noise(rest: np.ndarray, width: int) -> float:
+    """Of one sample, from what lies off the local parabola; that takes 9/4 degrees of freedom a window."""
+    known = rest[np.isfinite(rest)]
+    if known.size < 5:
+        return 0.0
+    return 1.4826 * float(np.median(np.abs(known))) / np.sqrt(max(0.1, 1.0 - 9.0 / (4.0 * width)))
+
+
+def _slope_gain(time: np.ndarray) -> float:
+    """Noise of the slope a unit of noise in the samples. [1/s]"""
+    from scipy.signal import savgol_coeffs
+
+    step = float(np.median(np.diff(time)))
+    return float(np.linalg.norm(savgol_coeffs(_width(time), 2, deriv=1, delta=step)))
+
+
+def _width(time: np.ndarray) -> int:
+    """Samples in the window of the local parabola."""
+    return max(5, 2 * round(SMOOTH_TIME / float(np.median(np.diff(time))) / 2) + 1)
+
+
 def _slope(time: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Derivative by a local parabola; NaN samples bridged for the slope only."""
+    return _parabola(time, values, 1)
+
+
+def _parabola(time: np.ndarray, values: np.ndarray, order: int) -> np.ndarray:
+    """Local parabola, or its derivative; NaN samples bridged."""
     from scipy.signal import savgol_filter
 
     finite = np.isfinite(values)
     if finite.sum() < 5:
-        return np.zeros(values.size)
-    even = float(np.median(np.diff(time)))
+        return np.zeros(values.size) if order else values
     filled = np.interp(time, time[finite], values[finite])
-    width = max(5, 2 * round(SMOOTH_TIME / even / 2) + 1)
+    width = _width(time)
     if width > values.size:
-        return np.gradient(filled, time)
-    return np.asarray(savgol_filter(filled, width, 2, deriv=1, delta=even, mode="interp"))
+        return np.gradient(filled, time) if order else filled
+    step = float(np.median(np.diff(time)))
+    return np.asarray(savgol_filter(filled, width, 2, deriv=order, delta=step, mode="interp"))

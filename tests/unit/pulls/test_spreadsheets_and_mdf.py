@@ -5,7 +5,9 @@ import io
 import sys
 import zipfile
 
+import asammdf
 import numpy as np
+import openpyxl
 import pytest
 from tests.pull_logs import HEADINGS, Log, write_log
 
@@ -15,9 +17,7 @@ from pulsewright.pulls.reading import Reading
 
 
 def _workbook(path, sheets):
-    openpyxl = pytest.importorskip("openpyxl", reason="optional extra: pip install pulsewright[xlsx]")
-    book = openpyxl.Workbook()
-    book.remove(book.active)
+    book = openpyxl.Workbook(write_only=True)
     for name, rows in sheets.items():
         sheet = book.create_sheet(name)
         for row in rows:
@@ -107,7 +107,6 @@ def test_without_the_library_the_pip_line_is_said(tmp_path, monkeypatch, library
 
 
 def test_an_mdf_file_reads_as_its_csv(tmp_path):
-    asammdf = pytest.importorskip("asammdf", reason="optional extra: pip install pulsewright[mdf]")
     columns = Log().columns()
     plain = read_pull(write_log(tmp_path / "a.csv", columns))
     units = {"rpm": "1/min", "roller": "m/s", "torque": "Nm", "lambda": "-"}
@@ -132,7 +131,6 @@ def test_an_mdf_file_reads_as_its_csv(tmp_path):
 
 
 def test_a_damaged_mdf_file_is_refused(tmp_path):
-    pytest.importorskip("asammdf", reason="optional extra: pip install pulsewright[mdf]")
     (tmp_path / "a.mf4").write_bytes(b"MDF     4.10    " + bytes(200))
     with pytest.raises(InputError, match=r"cannot be read|no numeric"):
         read_pull(tmp_path / "a.mf4")
