@@ -6,7 +6,7 @@ Two parts  the level, which all speeds share (gain of a pull, assembly, heat, dr
 Scatter  of shapes: covariance of one pull around the mean of its setup, pooled over all setups of the
          session, with a prior for 50 rpm bins, carried through trend and centring
          (scatter_prior.py).
-Band     8,000 draws of level and shape (simultaneous_band.py) around the estimate; the band is as many
+Band     4,000 draws of level and shape (simultaneous_band.py) around the estimate; the band is as many
          standard deviations wide as holds 95 % of the drawn curves whole.
 Local    or broad: whether the shape alone leaves its own band, whatever the level does.
 Claim    95 of 100 sessions of shops that scatter as scatter_prior.py says; 94.5 to 95.7 were found in 5,000
@@ -26,7 +26,7 @@ from pulsewright.pulls.scatter_prior import USUAL, ScatterPrior, believed_noise
 from pulsewright.pulls.simultaneous_band import LEVEL, critical_value, pooled_covariance, roughness, t_curves
 from pulsewright.pulls.trend import trend, trend_matrix
 
-DRAWS = 8_000
+DRAWS = 4_000
 BROAD_SHARE = 2.0 / 3.0  # of the band that must differ, the same way, for a broad change
 
 
