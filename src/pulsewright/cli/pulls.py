@@ -11,10 +11,10 @@ from pulsewright.cli.pull_summary import pull_summary
 from pulsewright.cli.pulls_check import check
 from pulsewright.cli.pulls_compare import compare
 from pulsewright.cli.pulls_correct import correct
+from pulsewright.cli.pulls_holes import holes, print_findings, session_pulls, session_summary
 
 if TYPE_CHECKING:
     from pulsewright.pulls.pull import Pull
-    from pulsewright.pulls.session_pulls import SessionPulls
 
 
 @click.group()
@@ -26,6 +26,7 @@ def command() -> None:
 command.add_command(check)
 command.add_command(compare, name="compare")
 command.add_command(correct)
+command.add_command(holes)
 
 
 @command.command()
@@ -63,13 +64,13 @@ def read(file: Path, json_to: str | None, remember: Path | None, **said: Any) ->
 @json_option
 def list_(session: Path, json_to: str | None) -> None:
     """List the pulls of SESSION with what was found in them."""
-    found = _session(session)
+    found = session_pulls(session)
     if json_to:
         pulls = [
             {"number": n, "used": used, "correction": w.factor, **pull_summary(p)}
             for n, (p, used, w) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1)
         ]
-        write_json({"format": "pulsewright pulls 1", "pulls": pulls, **_session_summary(found)}, json_to)
+        write_json({"format": "pulsewright pulls 1", "pulls": pulls, **session_summary(found)}, json_to)
         return
     for n, (pull, used, weather) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1):
         speed, torque = pull.engine_speed[pull.usable], pull.torque[pull.usable] * weather.factor
@@ -80,57 +81,7 @@ def list_(session: Path, json_to: str | None) -> None:
         )
     for comparison in found.comparisons:
         click.echo(comparison.text)
-    _print_findings(found)
-
-
-@command.command()
-@click.argument("session", type=click.Path(path_type=Path))
-@json_option
-def holes(session: Path, json_to: str | None) -> None:
-    """Find the torque holes of every setup in SESSION."""
-    found = _session(session)
-    if json_to:
-        write_json({"format": "pulsewright holes 1", **_session_summary(found)}, json_to)
-        return
-    for name, curves in found.setups.items():
-        hole = curves.hole
-        if hole is None:
-            click.echo(f"{name}: no hole of 3 % or more that these {len(curves.pulls)} pulls show")
-            continue
-        if not hole.repeats:
-            click.echo(
-                f"{name}: no hole that repeats; a dip of {hole.depth:.1%} at {hole.rpm_bottom:.0f} rpm is "
-                f"not shown by enough of {len(curves.pulls)} pulls: make more"
-            )
-            continue
-        click.echo(
-            f"{name}: hole from {hole.rpm_from:.0f} to {hole.rpm_to:.0f} rpm, bottom "
-            f"{hole.rpm_bottom:.0f} rpm, "
-            f"{hole.depth:.1%} deep ({hole.depth_low:.1%} to {hole.depth_high:.1%}), "
-            "repeats"
-        )
-    _print_findings(found)
-
-
-def _session(folder: Path) -> "SessionPulls":
-    from pulsewright.bench.session import read_session
-    from pulsewright.pulls.session_pulls import read_session_pulls
-
-    return read_session_pulls(read_session(folder))
-
-
-def _session_summary(found: "SessionPulls") -> dict[str, Any]:
-    return {
-        "baseline": found.baseline,
-        "riding_band": list(found.riding_band),
-        "hole": found.hole and found.hole.as_json(),
-        "holes": {name: curves.hole and curves.hole.as_json() for name, curves in found.setups.items()},
-        "comparisons": [comparison.as_json() for comparison in found.comparisons],
-        "findings": [finding.as_json() for finding in found.findings],
-        "lambda_lag": {"delay_s": found.lag.delay, "lag_s": found.lag.lag, "method": found.lag.method},
-        "notes": list(found.notes),
-        "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in found.questions],
-    }
+    print_findings(found)
 
 
 def _print_pull(pull: "Pull") -> None:
@@ -148,11 +99,3 @@ def _print_pull(pull: "Pull") -> None:
         click.echo(f"  note: {note}")
     for question in pull.questions:
         click.echo(f"  please confirm, {question.about}: {question.text} Taken: {question.taken}")
-
-
-def _print_findings(found: "SessionPulls") -> None:
-    for f in found.findings:
-        who = ", ".join(str(x) for x in (f.setup, f.pull and f"pull {f.pull}") if x)
-        click.echo(f"{f.kind}{f' ({who})' if who else ''}: {f.evidence}")
-    for question in found.questions:
-        click.echo(f"please confirm, {question.about}: {question.text} Taken: {question.taken}")
