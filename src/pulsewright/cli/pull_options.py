@@ -14,7 +14,13 @@ if TYPE_CHECKING:
 
 _OPTIONS = (
     click.option("--as", "units", multiple=True, metavar="CHANNEL=UNIT", help="Name a unit, as in torque=Nm."),
-    click.option("--column", "columns", multiple=True, metavar="CHANNEL=HEADING", help="Say which column is which."),
+    click.option(
+        "--column",
+        "columns",
+        multiple=True,
+        metavar="CHANNEL=HEADING",
+        help="Say which column is which. Several lambda sensors: lambda:1, lambda:2 by cylinder, lambda:collector.",
+    ),
     click.option("--decimal", type=click.Choice([".", ","]), help="Decimal mark, where the file does not show it."),
     click.option(
         "--afr",

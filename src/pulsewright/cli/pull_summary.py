@@ -24,9 +24,11 @@ def pull_summary(pull: "Pull") -> dict[str, Any]:
             {
                 "column": c.column, "heading": c.heading, "quantity": c.quantity, "unit": c.unit,
                 "confidence": c.confidence, "overruled": c.overruled, "reason": c.reason,
+                **({"sensor": c.sensor} if c.sensor else {}),
             }
             for c in pull.channels
         ],
+        "lambda_is": pull.mixture_is,
         "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in pull.questions],
         "notes": list(pull.notes),
         "recipe": pull.recipe.as_json(),

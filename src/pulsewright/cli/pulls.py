@@ -12,6 +12,8 @@ from pulsewright.cli.pulls_check import check
 from pulsewright.cli.pulls_compare import compare
 from pulsewright.cli.pulls_correct import correct
 from pulsewright.cli.pulls_holes import holes, print_findings, session_pulls, session_summary
+from pulsewright.cli.pulls_limits import limits
+from pulsewright.errors import UsageError
 
 if TYPE_CHECKING:
     from pulsewright.pulls.pull import Pull
@@ -26,6 +28,7 @@ def command() -> None:
 command.add_command(check)
 command.add_command(compare, name="compare")
 command.add_command(correct)
+command.add_command(limits)
 command.add_command(holes)
 
 
@@ -33,17 +36,26 @@ command.add_command(holes)
 @click.argument("file", type=click.Path(path_type=Path))
 @reading_options
 @click.option("--remember", type=click.Path(path_type=Path), help="Keep how the file is read, for --mapping.")
+@click.option("--recipe", type=click.Path(path_type=Path), help="Make the pull of this recipe again, and nothing else.")
 @json_option
-def read(file: Path, json_to: str | None, remember: Path | None, **said: Any) -> None:
+def read(file: Path, json_to: str | None, remember: Path | None, recipe: Path | None, **said: Any) -> None:
     """Show how FILE is read: every column, its meaning, the reason and the doubts."""
     from pulsewright.pulls.mapping import fitting_mappings, mapping_of, write_mapping
     from pulsewright.pulls.read_pull import read_pulls
+    from pulsewright.pulls.reading import from_said
+    from pulsewright.pulls.replay import read_recipe, replay
 
     reading = reading_from(**said)
-    pulls = read_pulls(file, reading=reading)
+    if recipe:
+        if any(said.values()):
+            raise UsageError("a recipe says all", where="--recipe", hint="leave the other reading options out")
+        pulls = [replay(file, read_recipe(recipe))]
+        reading = from_said(pulls[0].recipe.said)
+    else:
+        pulls = read_pulls(file, reading=reading)
     if remember:
         write_mapping(remember, mapping_of(pulls[0], reading))
-    elif not said["mapping"]:
+    elif not said["mapping"] and not recipe:
         for path in fitting_mappings(file, [c.heading for c in pulls[0].channels]):
             click.echo(f"remembered for files with these columns: --mapping {path}", err=True)
     if json_to:
@@ -95,6 +107,8 @@ def _print_pull(pull: "Pull") -> None:
         click.echo(
             f"  {c.column:2d} {c.heading:24s} {c.quantity:20s} {c.unit:10s} {c.confidence:4.0%}{mark}  {c.reason}"
         )
+    if pull.lambdas:
+        click.echo(f"  mixture: {pull.mixture_is}")
     for note in pull.notes:
         click.echo(f"  note: {note}")
     for question in pull.questions:

@@ -13,7 +13,7 @@ import numpy as np
 from pulsewright.errors import InputError
 from pulsewright.pulls.channel_checks import check_numbers
 from pulsewright.pulls.channel_units import KIND_OF, Unit, find_unit, split_heading
-from pulsewright.pulls.channel_words import fold, proposed_quantity
+from pulsewright.pulls.channel_words import WORDS, fold, is_channel, proposed_quantity, sensor_of
 from pulsewright.pulls.columns import Column, Naming
 from pulsewright.pulls.dialect import Table
 from pulsewright.pulls.pull import Question
@@ -26,6 +26,7 @@ _KIND_MEANS = {
     "lambda": "lambda", "afr": "afr",
 }  # fmt: skip
 _CORRECTED = re.compile(r"\b(corr\w*|korr\w*|sae|j1349|din|din70020|iso1585|std|cf)\b")
+_TARGET = re.compile(r"\b(target|setpoint|wanted|soll\w*|doel\w*|gewenst\w*|cible|consigne|objetivo|bersaglio)\b")
 _SINGLE = ("time", "engine_speed", "roller_speed", "torque", "power")
 
 
@@ -68,7 +69,9 @@ def _propose(table: Table, j: int) -> Column:
     unit = find_unit(unit_text) or unit
     quantity, confidence = proposed_quantity(name)
     reason = f"'{name}' reads as {_plain(quantity)}" if quantity else f"'{heading}' is no word known here"
-    if unit is not None:
+    if _TARGET.search(fold(heading)):
+        quantity, confidence, reason = None, 0.0, f"'{heading}' is what was wanted, not what was read"
+    elif unit is not None:
         quantity, confidence, reason = _with_unit(quantity, confidence, unit, reason)
     return Column(
         index=j,
@@ -98,21 +101,34 @@ def _plain(quantity: str | None) -> str:
 
 
 def _apply_user(naming: Naming, reading: Reading, where: str) -> None:
-    for quantity, wanted in reading.columns.items():
-        column = _find_column(naming, wanted, where)
-        for other in naming.of(quantity):
+    for channel in (*reading.columns, *reading.units):
+        if not is_channel(channel):
+            raise InputError(
+                f"'{channel}' is no channel known here", where=where,
+                hint="one of " + ", ".join(WORDS) + "; several lambda sensors as lambda:1, lambda:2, lambda:collector",
+            )  # fmt: skip
+    for quantity in {sensor_of(channel)[0] for channel in reading.columns}:
+        for other in naming.of(quantity) + (naming.of("afr") if quantity == "lambda" else []):
             other.quantity = None
             other.reason = f"the user named another column {_plain(quantity)}"
-        column.quantity, column.confidence, column.reason = quantity, 1.0, "named by the user"
+    for channel, wanted in reading.columns.items():
+        column = _find_column(naming, wanted, where)
+        quantity, column.sensor = sensor_of(channel)
+        column.quantity, column.confidence, column.reason = quantity, 1.0, f"{_plain(channel)}, named by the user"
         if column.unit and column.unit.kind not in KIND_OF.get(quantity, (column.unit.kind,)):
             column.unit = None
-    for quantity, text in reading.units.items():
+    for channel, text in sorted(reading.units.items(), key=lambda said: ":" in said[0]):  # the single sensor last
         unit = find_unit(text)
         if unit is None:
-            raise InputError(f"'{text}' is no unit known here", where=f"--as {quantity}", hint="as in torque=Nm")
-        for column in naming.of(quantity):
+            raise InputError(f"'{text}' is no unit known here", where=f"--as {channel}", hint="as in torque=Nm")
+        found = naming.named(channel)
+        if not found and ":" in channel:
+            raise InputError(
+                f"no column is {channel}", where=where, hint=f'say which: --column {channel}="HEADING"',
+            )  # fmt: skip
+        for column in found:
             column.unit, column.confirmed, column.confidence = unit, True, 1.0
-            column.reason = f"{_plain(quantity)} in {unit.name} by the user"
+            column.reason = f"{_plain(channel)} in {unit.name} by the user"
 
 
 def _find_column(naming: Naming, wanted: str, where: str) -> Column:
@@ -139,7 +155,7 @@ def _keep_one(naming: Naming, quantity: str, reading: Reading, where: str) -> No
     columns = naming.of(quantity)
     if len(columns) < 2:
         return
-    named = [c for c in columns if c.reason == "named by the user"]
+    named = [c for c in columns if c.reason.endswith("named by the user")]
     plain = [c for c in columns if not says_corrected(c.heading)] or columns
     words = ("wheel", "rad", "roue", "wiel", "rear") if reading.torque_at == "wheel" else ("engine", "motor", "crank")
     fitting = [c for c in plain if any(word in fold(c.heading).split() for word in words)]

@@ -286,6 +286,19 @@ def proposed_quantity(name: str) -> tuple[str | None, float]:
     return index[longest], 0.7 if rivals <= {index[longest]} else 0.4
 
 
+def sensor_of(channel: str) -> tuple[str, str]:
+    """Quantity and sensor of a channel as a person names it: "lambda:2" is the lambda of cylinder 2, "lambda:collector"
+    that of all cylinders behind the join; others have the sensor ""."""
+    quantity, _, sensor = channel.partition(":")
+    return quantity.strip(), sensor.strip()
+
+
+def is_channel(channel: str) -> bool:
+    """Whether a person may name a channel so."""
+    quantity, sensor = sensor_of(channel)
+    return quantity in WORDS and (":" not in channel or (quantity == "lambda" and bool(sensor)))
+
+
 def count_known_words(text: str) -> int:
     """How many words of a text are known column words; used to choose between code pages."""
     index = _index()

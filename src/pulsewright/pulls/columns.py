@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pulsewright.pulls.channel_units import Unit
+from pulsewright.pulls.channel_words import sensor_of
 from pulsewright.pulls.pull import ChannelDecision, Question
 
 
@@ -23,6 +24,7 @@ class Column:
     reason: str
     overruled: bool = False
     confirmed: bool = False  # the user named the unit
+    sensor: str = ""  # of lambda: the cylinder's number, "collector", ...; "": not said
 
     @property
     def si(self) -> np.ndarray:
@@ -41,6 +43,7 @@ class Column:
             reason=self.reason,
             confidence=round(self.confidence, 2),
             overruled=self.overruled,
+            sensor=self.sensor,
         )
 
 
@@ -55,6 +58,11 @@ class Naming:
     def of(self, quantity: str) -> list[Column]:
         """Columns of this quantity, in file order."""
         return [column for column in self.columns if column.quantity == quantity]
+
+    def named(self, channel: str) -> list[Column]:
+        """Columns of a channel as a person names it: "lambda" are all of lambda, "lambda:2" is one."""
+        quantity, sensor = sensor_of(channel)
+        return [column for column in self.of(quantity) if sensor in ("", column.sensor)]
 
     def one(self, quantity: str) -> Column | None:
         """The column of this quantity, or None."""

@@ -14,8 +14,8 @@ from pulsewright.bench.keys import Named, Quantity, Table, Text, Word
 from pulsewright.bench.toml_file import parse_toml, read_text
 from pulsewright.errors import InputError, UsageError, did_you_mean
 from pulsewright.pulls.channel_units import find_unit
-from pulsewright.pulls.channel_words import WORDS, fold
-from pulsewright.pulls.pull import Pull
+from pulsewright.pulls.channel_words import WORDS, fold, is_channel
+from pulsewright.pulls.pull import ChannelDecision, Pull
 from pulsewright.pulls.reading import PETROL_AFR, Reading
 
 FORMAT = "pulsewright mapping 1"
@@ -55,18 +55,20 @@ def mapping_of(pull: Pull, reading: Reading) -> Mapping:
     """What to remember of a file that was read as it should be: the reader's proposals and the person's
     words."""
     counts = Counter(c.quantity for c in pull.channels)
-    single = [c for c in pull.channels if counts[c.quantity] == 1 and c.quantity in WORDS]
-    units = {c.quantity: c.unit for c in pull.channels if c.quantity in WORDS and find_unit(c.unit)}
-    if any(c.quantity == "lambda" and c.unit.startswith("AFR") for c in pull.channels):
-        units["lambda"] = "AFR"
+    known = [c for c in pull.channels if c.quantity in WORDS and (counts[c.quantity] == 1 or c.sensor)]
+    units = {_channel(c): "AFR" if c.unit.startswith("AFR") else c.unit for c in pull.channels if c.quantity in WORDS}
     return Mapping(
-        columns={c.quantity: c.heading for c in single},
-        units=units,
+        columns={_channel(c): c.heading for c in known},
+        units={channel: unit for channel, unit in units.items() if find_unit(unit)},
         separator=pull.separator,
         decimal=pull.decimal,
         torque_at=reading.torque_at,
         stoichiometric_afr=None if reading.stoichiometric_afr == PETROL_AFR else reading.stoichiometric_afr,
     )
+
+
+def _channel(decision: ChannelDecision) -> str:
+    return f"{decision.quantity}:{decision.sensor}" if decision.sensor else decision.quantity
 
 
 def write_mapping(path: Path, mapping: Mapping) -> None:
@@ -102,7 +104,7 @@ def read_mapping(path: Path) -> Mapping:
     values = _SCHEMA.read(data, place)
     for name in ("columns", "units"):
         for quantity in values.get(name, {}):
-            if quantity not in WORDS:
+            if not is_channel(quantity):
                 raise InputError(
                     f"'{quantity}' is no channel known here", where=f"{path}, {name}",
                     hint=did_you_mean(quantity, WORDS),

@@ -21,6 +21,7 @@ class ChannelDecision:
     reason: str
     confidence: float  # 0..1
     overruled: bool = False  # the numbers contradicted the name or unit
+    sensor: str = ""  # of lambda: the cylinder's number, "collector", ...; "": not said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,34 @@ class Pull:
 
     @property
     def mixture(self) -> np.ndarray | None:
-        """Mean lambda over the sensors. [-]"""
+        """Lambda of the engine: the mean over the cylinders that have a sensor, else over the sensors. [-]
+
+        A sensor behind the join, beside those of the cylinders, would count them twice.
+        """
         if not self.lambdas:
             return None
-        return np.mean(np.vstack(list(self.lambdas.values())), axis=0)
+        return np.mean(np.vstack([self.lambdas[sensor] for sensor in self._averaged]), axis=0)
+
+    @property
+    def _averaged(self) -> list[str]:
+        return self._cylinders or list(self.lambdas)
+
+    @property
+    def _cylinders(self) -> list[str]:
+        said = {c.sensor for c in self.channels if c.quantity == "lambda"}
+        return [sensor for sensor in self.lambdas if sensor.isdigit() and sensor in said]
+
+    @property
+    def mixture_is(self) -> str:
+        """What `mixture` is: of one cylinder, a mean of cylinders, or of gas that the pipe has mixed."""
+        averaged, cylinders = self._averaged, self._cylinders
+        if not averaged:
+            return "no lambda"
+        if cylinders:
+            return f"lambda of cylinder {averaged[0]}" if len(averaged) == 1 else (
+                f"mean of the lambda of cylinders {', '.join(averaged)}"
+            )  # fmt: skip
+        said = [c.sensor for c in self.channels if c.quantity == "lambda" and c.sensor]
+        if len(averaged) == 1:
+            return f"lambda at '{said[0]}', averaged by the pipe" if said else "lambda, place of the sensor not said"
+        return f"mean of {len(averaged)} lambda sensors" + ("" if said else ", places not said")

@@ -243,7 +243,9 @@ def _torque_power(
 def _lambdas(naming: Naming, order: np.ndarray) -> tuple[dict[str, np.ndarray], list[str]]:
     found: dict[str, np.ndarray] = {}
     notes = []
-    for number, column in enumerate(naming.of("lambda"), start=1):
+    columns = naming.of("lambda")
+    free = (str(n) for n in range(1, 100) if str(n) not in {column.sensor for column in columns})
+    for column in columns:
         values = column.si[order].copy()
         clipped = _clipped(values)
         if clipped.any():
@@ -251,7 +253,7 @@ def _lambdas(naming: Naming, order: np.ndarray) -> tuple[dict[str, np.ndarray], 
                 f"'{column.heading}' sat at its limit of {values[clipped][0]:.3f} in {int(clipped.sum())} samples"
             )
             values[clipped] = np.nan
-        found[str(number)] = values
+        found[column.sensor or next(free)] = values
     return found, notes
 
 

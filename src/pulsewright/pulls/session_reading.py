@@ -7,7 +7,7 @@ import re
 
 from pulsewright.bench.session import PullEntry, Session
 from pulsewright.errors import InputError
-from pulsewright.pulls.channel_words import WORDS, fold
+from pulsewright.pulls.channel_words import WORDS, fold, is_channel, sensor_of
 from pulsewright.pulls.mapping import SEPARATOR_WORDS, read_mapping, with_mapping
 from pulsewright.pulls.reading import Reading
 
@@ -39,11 +39,11 @@ def confirmed(columns: dict[str, str], units: dict[str, str]) -> tuple[dict[str,
     headings, named = {}, {}
     for key, value in columns.items():
         quantity, unit = _meaning(key)
-        if quantity in WORDS:
+        if is_channel(quantity):
             headings[quantity] = value
             continue
         quantity, unit = _meaning(value)
-        if quantity not in WORDS:
+        if not is_channel(quantity):
             raise InputError(
                 f"neither '{key}' nor '{value}' is a channel known here", where=f"logger.columns.{key}",
                 hint="one of " + ", ".join(WORDS),
@@ -53,7 +53,7 @@ def confirmed(columns: dict[str, str], units: dict[str, str]) -> tuple[dict[str,
             named[quantity] = unit
     for key, unit in units.items():
         quantity, _ = _meaning(key)
-        if quantity not in WORDS:
+        if not is_channel(quantity):
             raise InputError(
                 f"'{key}' is no channel known here", where=f"logger.units.{key}",
                 hint="one of " + ", ".join(WORDS),
@@ -64,5 +64,6 @@ def confirmed(columns: dict[str, str], units: dict[str, str]) -> tuple[dict[str,
 
 def _meaning(text: str) -> tuple[str, str | None]:
     match = re.match(r"^\s*([^\[(]+?)\s*(?:[\[(](.+)[\])])?\s*$", text)
-    quantity = fold(match.group(1) if match else text).replace(" ", "_")
-    return quantity, match.group(2) if match else None
+    quantity, sensor = sensor_of(match.group(1) if match else text)
+    quantity = fold(quantity).replace(" ", "_")
+    return f"{quantity}:{sensor}" if sensor else quantity, match.group(2) if match else None

@@ -165,3 +165,10 @@ def test_time_out_of_order_is_sorted_and_repeats_are_dropped():
     pull = _pull({"t (s)": TIME[order], "rpm": RPM[order], "M (Nm)": TORQUE[order]})
     assert pull.engine_speed == pytest.approx(RPM, rel=1e-5)
     assert sum("out of time order" in n or "repeated time" in n for n in pull.notes) == 2
+
+
+@pytest.mark.parametrize("heading", ["AFR target", "Lambda Soll", "Lambda Sollwert"])
+def test_a_target_is_no_reading(heading):
+    mixture = 0.8 + 0.1 * np.sin(RPM / 500.0)
+    columns = {"t (s)": TIME, "rpm": RPM, "M (Nm)": TORQUE, "lambda": mixture, heading: np.full(RPM.size, 0.9)}
+    assert _pull(columns).mixture == pytest.approx(mixture, abs=1e-4)

@@ -10,8 +10,9 @@ from tests.pull_logs import Log, write_log, write_session
 from pulsewright.bench.session import read_session
 from pulsewright.cli.pulls import command
 from pulsewright.errors import InputError, UsageError
-from pulsewright.pulls.mapping import Mapping, read_mapping, write_mapping
+from pulsewright.pulls.mapping import Mapping, read_mapping, with_mapping, write_mapping
 from pulsewright.pulls.read_pull import read_pull
+from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.session_pulls import read_session_pulls
 from pulsewright.pulls.session_reading import confirmed
 
@@ -112,3 +113,80 @@ def test_columns_of_a_session_are_named_either_way_round():
         confirmed({"a": "b"}, {})
     with pytest.raises(InputError, match="no channel known"):
         confirmed({}, {"torqe": "Nm"})
+
+
+def _three_sensors(path, seed=0):
+    """A collector and two cylinders, the second 0.05 leaner and shown as AFR; a target that is no reading."""
+    log = Log(seed=seed).columns()
+    names = "time (s);rpm;torque (Nm);O2 front;O2 rear;O2 Y;AFR target\n"
+    rows = zip(log["time"], log["rpm"], log["torque"], log["lambda"], strict=True)
+    path.write_text(
+        names
+        + "".join(
+            f"{t:.2f};{n:.1f};{m:.2f};{x:.4f};{(x + 0.05) * 14.7:.4f};{x + 0.02:.4f};12.6\n" for t, n, m, x in rows
+        )
+    )
+    return path, log["lambda"]
+
+
+SENSORS = ("--column", "lambda:1=O2 front", "--column", "lambda:2=O2 rear", "--column", "lambda:collector=O2 Y",
+           "--as", "lambda:2=AFR")  # fmt: skip
+
+
+def test_lambda_of_cylinders_and_of_the_collector_are_named_remembered_and_told_apart(tmp_path):
+    path, truth = _three_sensors(tmp_path / "a.csv")
+    told = _run("read", path, *SENSORS, "--remember", tmp_path / "shop.toml").output
+    assert "mean of the lambda of cylinders 1, 2" in told
+    mapping = read_mapping(tmp_path / "shop.toml")
+    assert mapping.columns["lambda:2"] == "O2 rear"
+    assert mapping.columns["lambda:collector"] == "O2 Y"
+    assert mapping.units["lambda:2"] == "AFR"
+    second, truth = _three_sensors(tmp_path / "b.csv", seed=1)
+    data = json.loads(_run("read", second, "--mapping", tmp_path / "shop.toml", "--json").stdout)
+    assert [c["sensor"] for c in data["channels"] if c["quantity"] == "lambda"] == ["1", "2", "collector"]
+    assert data["lambda_is"] == "mean of the lambda of cylinders 1, 2"
+    pull = read_pull(second, reading=with_mapping(Reading(), mapping))
+    for sensor, more in (("1", 0.0), ("2", 0.05), ("collector", 0.02)):
+        np.testing.assert_allclose(pull.lambdas[sensor], truth + more, atol=1e-4)
+    assert pull.mixture is not None
+    np.testing.assert_allclose(pull.mixture, truth + 0.025, atol=1e-4)  # of the cylinders: the collector is not counted
+
+
+@pytest.mark.parametrize(
+    ("said", "means", "more"),
+    [
+        ({"lambda:2": "O2 rear"}, "lambda of cylinder 2", 0.05),
+        ({"lambda:collector": "O2 Y"}, "lambda at 'collector', averaged by the pipe", 0.02),
+        ({"lambda": "O2 front"}, "lambda, place of the sensor not said", 0.0),
+    ],
+)
+def test_one_sensor_says_whether_it_is_of_a_cylinder_or_of_all(tmp_path, said, means, more):
+    path, truth = _three_sensors(tmp_path / "a.csv")
+    pull = read_pull(path, reading=Reading(columns=said))
+    assert pull.mixture_is == means
+    assert pull.mixture is not None
+    np.testing.assert_allclose(pull.mixture, truth + more, atol=1e-4)
+
+
+def test_a_channel_that_nobody_knows_is_refused(tmp_path):
+    path, _ = _three_sensors(tmp_path / "a.csv")
+    for said in ({"columns": {"torque:1": "O2 Y"}}, {"columns": {"lambda:": "O2 Y"}}, {"units": {"torqe": "Nm"}}):
+        with pytest.raises(InputError, match="no channel known"):
+            read_pull(path, reading=Reading(**said))
+    with pytest.raises(InputError, match="no column is lambda:3"):
+        read_pull(path, reading=Reading(units={"lambda:3": "AFR"}))
+
+
+def test_a_session_names_its_lambda_sensors(tmp_path):
+    assert confirmed({"lambda:1": "O2 front", "O2 rear": "Lambda:2 [AFR]"}, {}) == (
+        {"lambda:1": "O2 front", "lambda:2": "O2 rear"}, {"lambda:2": "AFR"},
+    )  # fmt: skip
+    folder = write_session(tmp_path / "s", [("A", Log(seed=k).columns()) for k in range(3)])
+    for k in range(3):
+        _three_sensors(folder / "pulls" / f"0{k + 1}.csv", seed=k)
+    _run("read", folder / "pulls" / "01.csv", *SENSORS, "--remember", folder / "shop.toml")
+    toml = folder / "session.toml"
+    toml.write_text(toml.read_text().replace("[logger]", '[logger]\nmapping = "shop.toml"'))
+    curves = read_session_pulls(read_session(folder)).setups["A"]
+    apart = np.nanmean(curves.lambdas["2"] - curves.lambdas["1"])
+    assert apart == pytest.approx(0.05, abs=1e-3)
