@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 from pulsewright.kernel.layout import ATMOSPHERE, DEGREES, FREE_FIELD, PASSAGE
-from pulsewright.kernel.passage import Side, flow_through, free_field, standing_pressure
+from pulsewright.kernel.passage import Side, flow_through, free_field, power, standing_pressure
 from pulsewright.kernel.reservoirs import pass_on
 from pulsewright.physics.compiled import kernel, scalar
 
@@ -19,7 +21,7 @@ def end_state(c, cell, sign):
             c.right_u[cell],
             c.right_p[cell],
             c.right_e[cell],
-            (c.gamma[cell] * c.right_p[cell] / c.right_rho[cell]) ** 0.5,
+            math.sqrt(c.gamma[cell] * c.right_p[cell] / c.right_rho[cell]),
             c.right_yb[cell],
             c.right_yv[cell],
             c.right_yz[cell],
@@ -29,7 +31,7 @@ def end_state(c, cell, sign):
         -c.left_u[cell],
         c.left_p[cell],
         c.left_e[cell],
-        (c.gamma[cell] * c.left_p[cell] / c.left_rho[cell]) ** 0.5,
+        math.sqrt(c.gamma[cell] * c.left_p[cell] / c.left_rho[cell]),
         c.left_yb[cell],
         c.left_yv[cell],
         c.left_yz[cell],
@@ -46,7 +48,7 @@ def side_of(c, reservoirs, cell, sign, area, reservoir, push, lag):
         return side, yb, yv, yz
     r = reservoirs[reservoir]
     h = r.e + r.R * r.T
-    side = Side(False, area, r.p, 0.0, (r.gamma * r.R * r.T) ** 0.5, r.gamma, r.R, r.T, h, push, lag)
+    side = Side(False, area, r.p, 0.0, math.sqrt(r.gamma * r.R * r.T), r.gamma, r.R, r.T, h, push, lag)
     return side, r.yb, r.yv, r.yz
 
 
@@ -68,7 +70,7 @@ def wall_end(c, cell, face, sign, area):
     _rho, u, p, _e, a, yb, yv, yz = end_state(c, cell, sign)
     gamma = c.gamma[cell]
     q = max(1.0 + 0.5 * (gamma - 1.0) * u / a, 0.05)
-    put_on_face(c, face, sign, area, 0.0, p * q ** (2.0 * gamma / (gamma - 1.0)), 0.0, 0.0, yb, yv, yz)
+    put_on_face(c, face, sign, area, 0.0, p * power(q, 2.0 * gamma / (gamma - 1.0)), 0.0, 0.0, yb, yv, yz)
 
 
 @scalar
@@ -77,7 +79,7 @@ def free_end(c, reservoirs, j, dt):
     rho, u, p, e, a, yb, yv, yz = end_state(c, j.a_cell, j.a_sign)
     gamma = c.gamma[j.a_cell]
     p_end, u_end = free_field(p, u, a, gamma, j.target, j.mean_speed)
-    a_end = a * (p_end / p) ** (0.5 * (gamma - 1.0) / gamma)
+    a_end = a * power(p_end / p, 0.5 * (gamma - 1.0) / gamma)
     h0 = e + p / rho + (a_end * a_end - a * a) / (gamma - 1.0) + 0.5 * u_end * u_end
     out = gamma * p_end / (a_end * a_end) * u_end * j.a_area
     if out < 0.0:  # what comes in is the gas of the endless duct, at the pressure of the wave
@@ -207,6 +209,7 @@ def fill_ghosts(c, ends):
         c.p[ghost] = p if straight else c.p[first]
         c.e[ghost] = e if straight else c.e[first]
         c.u[ghost] = 2.0 * c.u[first] - c.u[second] if straight else c.u[first]
-        c.yb[ghost] = c.yb[first]
-        c.yv[ghost] = c.yv[first]
-        c.yz[ghost] = c.yz[first]
+        # never below nothing or above all: the face value then keeps within that too
+        c.yb[ghost] = min(max(2.0 * c.yb[first] - c.yb[second], 0.0), 1.0)
+        c.yv[ghost] = min(max(2.0 * c.yv[first] - c.yv[second], 0.0), 1.0)
+        c.yz[ghost] = min(max(2.0 * c.yz[first] - c.yz[second], 0.0), 1.0)

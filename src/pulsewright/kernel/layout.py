@@ -13,7 +13,7 @@ import numpy as np
 
 # Capacity classes: each is compiled once. Never a multiple of 512 numbers (fields would then share
 # cache sets and the march runs three times slower).
-CAPACITIES = (184, 248, 360, 648, 1416, 2840, 5720)
+CAPACITIES = (72, 136, 184, 248, 360, 648, 1416, 2840, 5720)
 
 _CONSERVED = ("rho", "momentum", "energy", "burned", "vapour", "burned_fuel")  # per volume
 _PRIMITIVE = ("u", "p", "T", "R", "cp", "gamma", "sound", "e", "yb", "yv", "yz")

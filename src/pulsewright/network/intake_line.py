@@ -21,8 +21,9 @@ from pulsewright.network.mouth import (
 from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.physics.obstacle_losses import tee_run_loss
 
-DUCT_CELL = 0.007  # [m] 12 mm moves torque by up to 1.6 % against half as long, 7 mm by under 1 %
-BODY_CELL = 0.006  # [m] with the throat in the middle of a cell 2.5 to 8 mm move torque by under 0.4 %
+DUCT_CELL = 0.010
+BODY_CELL = 0.010
+THROAT_LENGTH = 0.010  # [m] of a venturi that is parallel, assumed
 PORT_CELL = 0.012
 BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
 THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed
@@ -74,17 +75,19 @@ class IntakeBuilder:
         )  # fmt: skip
 
     def _body(self, c: Carburettor) -> list[Segment]:
-        """The carburettor as two cones with one cell of the venturi's bore between them.
+        """The carburettor as two cones with a short parallel throat between them.
 
-        The throat sits in the middle of a cell: metered beside it, torque moved by up to 7 % and lambda by
-        0.06 with the side on which the cell lay.
+        The throat is an odd number of cells, so that it is metered in the middle of one: metered beside it,
+        torque moved by up to 7 % and lambda by 0.06 with the side on which the cell lay.
         """
-        cell = min(BODY_CELL * self.options.grid, c.venturi_from_front, c.body_length - c.venturi_from_front)
-        front, back = c.venturi_from_front - 0.5 * cell, c.body_length - c.venturi_from_front - 0.5 * cell
+        front, back = c.venturi_from_front, c.body_length - c.venturi_from_front
+        cell = min(BODY_CELL * self.options.grid, front, back)
+        throat = min(THROAT_LENGTH, front, back)
+        parts = round(throat / cell) // 2 * 2 + 1
         return [
-            self._cone(front, c.throttle_bore, c.venturi, cell, 0.5 * THROAT_LOSS),
-            self._cone(cell, c.venturi, c.venturi, cell, 0.0),
-            self._cone(back, c.venturi, c.throttle_bore, cell, 0.5 * THROAT_LOSS),
+            self._cone(front - 0.5 * throat, c.throttle_bore, c.venturi, cell, 0.5 * THROAT_LOSS),
+            self._cone(throat, c.venturi, c.venturi, throat / parts, 0.0),
+            self._cone(back - 0.5 * throat, c.venturi, c.throttle_bore, cell, 0.5 * THROAT_LOSS),
         ]
 
     def _cone(self, length: float, bore_in: float, bore_out: float, cell: float, loss: float) -> Segment:
