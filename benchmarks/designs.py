@@ -1,6 +1,6 @@
 """Many designs: what one costs, what more workers bring, and what handing designs out through Dask costs.
 
-Promise: Dask on this machine costs under 10 % of processor time at tasks of 100 ms. Processor time does not depend on
+Promise: tasks of 100 ms take less than 10 % longer when Dask hands them out. Processor time depends little on
 neighbours; wall time, and with it the gain by more workers, is worth something on an idle machine only.
 """
 
@@ -151,9 +151,9 @@ def main(arguments: list[str]) -> int:
     else:
         tell(found)
     dask = found["dask"]
-    kept = dask is None or dask["processor"] < DASK_PROMISE
+    kept = dask is None or dask["wall"] < DASK_PROMISE
     said = "not measured, Dask is not installed" if dask is None else "kept" if kept else "BROKEN"
-    print(f"Dask under {DASK_PROMISE:.0%} of processor time at tasks of {1e3 * TASK:.0f} ms: {said}", file=sys.stderr)
+    print(f"Dask under {DASK_PROMISE:.0%} at tasks of {1e3 * TASK:.0f} ms: {said}", file=sys.stderr)
     return 0 if kept else 1
 
 

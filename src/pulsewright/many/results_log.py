@@ -23,6 +23,7 @@ from pulsewright.errors import InputError
 from pulsewright.many.design import DesignResult
 
 NOWHERE = -1
+FIELDS = tuple(field.name for field in dataclasses.fields(DesignResult))
 
 
 class ResultsLog:
@@ -110,7 +111,8 @@ class ResultsLog:
 
 
 def _line(result: DesignResult) -> bytes:
-    text = json.dumps(dataclasses.asdict(result), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    values = {name: getattr(result, name) for name in FIELDS}  # `asdict` would copy every number
+    text = json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     rest = f"{result.number} {text}\n".encode()
     return b"%08x " % zlib.crc32(rest) + rest
 

@@ -3,6 +3,7 @@
 import csv
 import json
 import threading
+import time
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import partial
@@ -14,7 +15,7 @@ from pulsewright.errors import CancelledError, InputError
 from pulsewright.many.axis import Axis
 from pulsewright.many.design import CONVERGED, REFUSED, Design, DesignResult
 from pulsewright.many.design_model import DesignModel, never
-from pulsewright.many.on_threads import on_threads
+from pulsewright.many.on_threads import POLL, on_threads
 from pulsewright.many.plan import Plan
 from pulsewright.many.run_plan import run_plan
 
@@ -102,6 +103,20 @@ def test_stopping_breaks_off_what_is_under_way(tmp_path):
 
     summary = run_plan(PLAN, tmp_path / "out", on_two(slow, stop.is_set))
     assert summary.computed == 4
+
+
+def test_what_finishes_while_the_run_stops_is_kept(tmp_path):
+    stop = threading.Event()
+
+    def heedless(design: Design, _stopped) -> DesignResult:
+        if design.number == 2:
+            stop.set()
+            time.sleep(2.0 * POLL)
+        return stand_in(design)
+
+    summary = run_plan(PLAN, tmp_path / "out", on_two(heedless, stop.is_set))
+    assert summary.left
+    assert "2" in {row["number"] for row in rows(tmp_path / "out" / "designs.csv")}
 
 
 def test_another_plan_is_refused_with_what_differs(tmp_path):
