@@ -133,11 +133,11 @@ def starving(day: Day, random: np.random.Generator, size: float) -> None:
 
 
 def starving_by_rate(day: Day, random: np.random.Generator, size: float) -> None:
-    """Every pull starves after the same time at load; half of the pulls were made at 0.6 of the rate."""
-    slow = range(0, len(day.logs), 2)
-    for k in slow:
-        day.logs[k] = replace(day.logs[k], rate=0.6 * day.logs[k].rate)
-        day.columns[k] = day.logs[k].columns()
+    """Every pull starves after the same time at load; every second pull of a setup was made at 0.6 of the rate."""
+    for k, name in enumerate(day.order):
+        if day.order[:k].count(name) % 2:
+            day.logs[k] = replace(day.logs[k], rate=0.6 * day.logs[k].rate)
+            day.columns[k] = day.logs[k].columns()
     longest = max(columns["time"][-1] for columns in day.columns)
     for columns in day.columns:
         _starve(columns, 0.6 * longest, longest, size)

@@ -1,10 +1,11 @@
 """Misfire: sudden losses of torque in single samples, lean spikes of lambda with them.
 
-A sample counts as a drop when it lies 6 robust standard deviations, and 4 % at least, under the middle of its
-neighbours: sound noise does that once in a billion samples, a missed firing of one cylinder costs far more
-than 4 %. The scatter is that of the smoother half of the pull, so that a pull that misses often does not
-hide its own misfires. Three separate drops make a finding, where there are not as many jumps upwards: those
-are a rough log, not the engine. Lambda spikes of 0.08 add to it (unburnt oxygen reads lean).
+A sample counts as a drop when it lies 6 robust standard deviations, and 4 % at least, under the better ones of
+its neighbours: sound noise does that once in a billion samples, a missed firing of one cylinder costs far more
+than 4 %. Neighbours are judged by their upper quarter and the scatter by the smoother half of the pull, so that
+an engine that misses in every second sample does not hide it. Three separate drops make a finding, where there
+are not as many jumps upwards: those are a rough log, not the engine. Lambda spikes of 0.08 add to it (unburnt
+oxygen reads lean).
 """
 
 from __future__ import annotations
@@ -13,13 +14,15 @@ import numpy as np
 
 from pulsewright.pulls.finding import Finding, odds_of
 from pulsewright.pulls.limits import USUAL, Limits
-from pulsewright.pulls.pickup import running_median
+from pulsewright.pulls.pickup import running_median, running_quantile
 from pulsewright.pulls.pull import Pull
 
 DROP_SCATTERS = 6.0
 ONE_SIDED = 2.0  # drops for every jump upwards, at least
 SPIKE = 0.08  # [-] of lambda; misfires read 0.1 to 0.4 lean (common practice)
 WINDOW = 15  # samples
+UPPER = 0.75  # quantile of the neighbours that still fire where up to seven in ten do not
+QUARTER_NEAR = 0.39  # standard deviations around that quantile within which a quarter of a Gaussian lies
 
 
 def misfire_finding(pull: Pull, number: int, limits: Limits = USUAL) -> Finding | None:
@@ -42,14 +45,15 @@ def misfire_finding(pull: Pull, number: int, limits: Limits = USUAL) -> Finding 
 
 
 def relative_rest(pull: Pull) -> np.ndarray:
-    """Torque over the median of its neighbours, less one, usable samples. (n_usable,)"""
+    """Torque over the upper quarter of its neighbours, less one, usable samples. (n_usable,)"""
     torque = pull.torque[pull.usable]
-    return torque / running_median(torque, WINDOW) - 1.0
+    rest = torque / running_median(torque, WINDOW) - 1.0  # first, since the quarter alone would follow a slope
+    return rest - running_quantile(rest, WINDOW, UPPER)
 
 
 def sound_scatter(rest: np.ndarray) -> float:
     """Robust standard deviation of samples in the smoother half of a pull. [-]"""
-    local = 1.4826 * running_median(np.abs(rest), 2 * WINDOW + 1)
+    local = running_quantile(np.abs(rest), 2 * WINDOW + 1, 0.25) / QUARTER_NEAR
     return float(np.nanmedian(local[local <= np.nanmedian(local)]))
 
 

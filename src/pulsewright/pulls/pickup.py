@@ -52,10 +52,18 @@ def _other_count(engine_speed: np.ndarray, good: np.ndarray) -> np.ndarray:
 
 def running_median(values: np.ndarray, window: int) -> np.ndarray:
     """Median over a centred window, NaN left out; the ends use what lies inside."""
+    return running_quantile(values, window, 0.5)
+
+
+def running_quantile(values: np.ndarray, window: int, share: float) -> np.ndarray:
+    """Quantile over a centred window, NaN left out; the ends use what lies inside."""
     half = window // 2
     padded = np.concatenate([np.full(half, np.nan), values, np.full(half, np.nan)])
     views = np.lib.stride_tricks.sliding_window_view(padded, window)
     filled = np.isfinite(views).any(axis=1)
     result = np.full(values.shape, np.nan)
-    result[filled] = np.nanmedian(views[filled], axis=1)
+    if share == 0.5:
+        result[filled] = np.nanmedian(views[filled], axis=1)  # ten times as fast
+    else:
+        result[filled] = np.nanquantile(views[filled], share, axis=1)
     return result

@@ -53,11 +53,14 @@ def session_findings(judged: Judged, limits: Limits) -> list[Finding]:
         *_whole_pulls(judged, limits),
         *_dilution(judged.session, judged.curves, limits),
     ]
+    missing = [f for n, pull in enumerate(pulls, start=1) if (f := misfire_finding(pull, n, limits))]
     for number, pull in enumerate(pulls, start=1):
-        found += [f for f in (misfire_finding(pull, number, limits),) if f]
         found += sensor_limit(pull, number, limits)
     for curve in judged.curves.values():
-        found += _starvation(pulls, curve, limits) + _too_few(curve, limits)
+        starving = _starvation(pulls, curve, limits)
+        found += [f for f in starving if f.pull not in {m.pull for m in missing}]  # misfire reads lean by itself
+        found += _too_few(curve, limits)
+    found += missing
     whole = weather_change(judged.weather, limits), late_lambda(pulls, judged.lag, limits)
     found += [f for f in whole if f]
     return sorted(found, key=lambda f: -f.strength)

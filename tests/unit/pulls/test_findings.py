@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.pull_logs import Log, day, wavy_mixture, write_session
+from tests.pull_logs import Log, day, smooth_torque, wavy_mixture, with_dip, write_session
 
 from pulsewright.bench.session import read_session
 from pulsewright.pulls.finding import KINDS
@@ -117,6 +117,128 @@ def test_a_pull_that_does_not_belong_is_named(tmp_path):
     logs[3] = ("A", replace(logs[3][1], gain=0.93))
     found = _session(tmp_path / "s", [(s, log.columns()) for s, log in logs])
     assert [f.pull for f in found.findings if f.kind == "odd pull"] == [4]
+
+
+def _falling(order: str, share: float, **more):
+    logs = day(order, scatter=0.004, **more)
+    return [(s, replace(log, gain=log.gain * (1.0 - share) ** k).columns()) for k, (s, log) in enumerate(logs)]
+
+
+def test_drift_without_a_head_temperature_is_named_whichever_setup(tmp_path):
+    found = _session(tmp_path / "s", _falling("ABABAB", 0.015), changes={"B": JETS}, heads=[])
+    drift = next(f for f in found.findings if f.kind == "drift")
+    assert "falls 1." in drift.evidence
+    assert "whichever setup" in drift.evidence
+    assert "no head temperature was noted: heat soak is the usual reason" in drift.evidence
+    assert drift.strength > 1.0
+
+
+def test_drift_with_a_steady_head_is_no_heat_and_with_a_hot_one_is(tmp_path):
+    pulls = _falling("ABABAB", 0.015)
+    steady = _session(tmp_path / "a", pulls, changes={"B": JETS}, heads=[165.0, 166.0, 164.0, 165.0, 166.0, 165.0])
+    assert "does not explain it" in next(f for f in steady.findings if f.kind == "drift").evidence
+    hot = _session(tmp_path / "b", pulls, changes={"B": JETS}, heads=[160.0 + 16.0 * k for k in range(6)])
+    assert {"heat soak"} <= _kinds(hot)
+    assert "drift" not in _kinds(hot)
+
+
+def test_a_better_setup_measured_last_is_no_drift(tmp_path):
+    logs = [(s, replace(log, gain=log.gain * (1.06 if s == "B" else 1.0))) for s, log in day("AAABBB", scatter=0.004)]
+    found = _session(tmp_path / "s", [(s, log.columns()) for s, log in logs], changes={"B": JETS}, heads=[])
+    assert "drift" not in _kinds(found)
+
+
+def test_a_change_of_weather_is_named_with_what_it_did_to_the_mixture(tmp_path):
+    airs = [(20.0, 100.5, 45.0)] * 3 + [(30.0, 100.5, 45.0)] * 3
+    pulls = [(s, log.columns()) for s, log in day("AAAAAA", scatter=0.004)]
+    for _, columns in pulls[3:]:
+        columns["torque"] *= 0.97
+    found = _session(tmp_path / "s", pulls, airs=airs)
+    weather = next(f for f in found.findings if f.kind == "weather change")
+    assert "from pull 3 to pull 5" in weather.evidence or "from pull 1 to pull" in weather.evidence
+    assert "% richer" in weather.evidence
+    assert "torque is corrected" in weather.evidence
+    assert "drift" not in _kinds(found)
+    one = [(20.0, 100.5, 45.0)] * 2 + [(30.0, 100.5, 45.0)] + [(20.0, 100.5, 45.0)] * 3
+    assert "weather change" not in _kinds(_session(tmp_path / "one", pulls, airs=one))  # a single reading
+
+
+def test_a_late_lambda_is_named_where_the_pulls_show_it(tmp_path):
+    def made(delay: float, lag: float):
+        logs = day("AAAA", log=Log(delay=delay, lag=lag))
+        return [(s, replace(log, rate=350.0 + 250.0 * (k % 2)).columns()) for k, (s, log) in enumerate(logs)]
+
+    late = next(f for f in _session(tmp_path / "late", made(0.42, 0.15)).findings if f.kind == "lag")
+    assert "a sensor in the pipe is at most 0.4 s" in late.evidence
+    assert "lag" not in _kinds(_session(tmp_path / "usual", made(0.12, 0.08)))
+
+
+def test_a_fast_pull_with_an_unknown_delay_leaves_lambda_without_a_place(tmp_path):
+    fast = _session(tmp_path / "s", [(s, log.columns()) for s, log in day("AAA", log=Log(rate=1100.0, step=0.02))])
+    assert "make pulls at two rates" in next(f for f in fast.findings if f.kind == "lag").evidence
+
+
+def test_a_pull_that_slips_all_through_is_named(tmp_path):
+    pulls = [(s, log.columns()) for s, log in day("AAAA")]
+    pulls[1][1]["roller"] *= 0.98
+    found = _session(tmp_path / "s", pulls)
+    slip = next(f for f in found.findings if f.kind == "slip")
+    assert (slip.pull, slip.rpm) == (2, None)
+    assert "all through the pull" in slip.evidence
+    assert found.used == (True,) * 4
+
+
+def test_a_doubled_pull_is_seen_without_a_roller(tmp_path):
+    pulls = [(s, {k: v for k, v in log.columns().items() if k != "roller"}) for s, log in day("AAAA")]
+    pulls[2][1]["rpm"] *= 2.0
+    found = _session(tmp_path / "s", pulls)
+    assert found.used == (True, True, False, True)
+    assert "2 times that of the other pulls" in next(f for f in found.findings if f.kind == "pick-up").evidence
+
+
+def test_a_rough_log_is_no_misfire_and_one_that_misses_every_other_time_is(tmp_path):
+    random = np.random.default_rng(5)
+    rough = [(s, log.columns()) for s, log in day("AAA")]
+    for _, columns in rough:
+        spikes = random.random(columns["torque"].size) < 0.05
+        columns["torque"] *= 1.0 + spikes * random.choice([-0.1, 0.1], size=spikes.size)
+    assert "misfire" not in _kinds(_session(tmp_path / "rough", rough))
+    missing = [(s, log.columns()) for s, log in day("AAA")]
+    missing[2][1]["torque"] *= 1.0 - 0.25 * (random.random(missing[2][1]["torque"].size) < 0.4)
+    found = _session(tmp_path / "missing", missing)
+    assert [f.pull for f in found.findings if f.kind == "misfire"] == [3]
+
+
+# What engines do, which is no artefact: broad losses and mixtures that are the same in every pull.
+ENGINES = {
+    "lean from end to end": Log(mixture=lambda rpm: 1.02 + 0.0 * rpm),
+    "rich from end to end": Log(mixture=lambda rpm: 0.72 + 0.0 * rpm),
+    "lean at the top": Log(
+        torque=lambda rpm: smooth_torque(rpm) * (1.0 - 0.1 * np.clip((rpm - 4500.0) / 1500.0, 0.0, 1.0)),
+        mixture=lambda rpm: wavy_mixture(rpm) + 0.2 * np.clip((rpm - 4500.0) / 1500.0, 0.0, 1.0),
+    ),
+    "restricted": Log(torque=lambda rpm: smooth_torque(rpm) * (1.0 - 0.3 * np.clip((rpm - 3000.0) / 3000.0, 0, 1))),
+    "low compression": Log(torque=lambda rpm: 0.88 * smooth_torque(rpm)),
+    "deep wave hole": Log(torque=with_dip(smooth_torque, 3000.0, 0.22, 450.0)),
+    "intake wave": Log(torque=with_dip(with_dip(smooth_torque, 2600.0, 0.08, 400.0), 4200.0, 0.1, 500.0)),
+}
+
+
+@pytest.mark.parametrize("name", ENGINES)
+def test_what_the_engine_does_in_every_pull_is_no_artefact(tmp_path, name):
+    pulls = [(s, log.columns()) for s, log in day("AAABBB", log=ENGINES[name])]
+    assert _kinds(_session(tmp_path / "s", pulls, changes={"B": JETS})) == set()
+
+
+def test_a_misfiring_pull_is_not_called_starving(tmp_path):
+    random = np.random.default_rng(3)
+    pulls = [(s, log.columns()) for s, log in day("AAAA")]
+    columns = pulls[1][1]
+    late = columns["rpm"] > 4200.0
+    hit = late & (random.random(late.size) < 0.5)
+    columns["torque"] *= 1.0 - 0.3 * hit
+    columns["lambda"] += 0.25 * late
+    assert _kinds(_session(tmp_path / "s", pulls)) - {"odd pull"} == {"misfire"}
 
 
 def test_two_pulls_are_too_few(tmp_path):
