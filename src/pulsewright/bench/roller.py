@@ -12,6 +12,7 @@ class RollerDyno:
 
     inertia: float  # [kg m2] of the roller and all that turns with it
     radius: float  # [m]
+    inertia_tolerance: float = 0.0  # [-] two standard deviations of the inertia; 0: taken as exact
     engine_inertia: float = 0.0  # [kg m2] crank, flywheel, clutch, at engine speed
     drive_ratio: float | None = None  # [-] engine turns a roller turn; None: from the engine speed logged
     losses: tuple[tuple[float, float], ...] = ()

@@ -159,8 +159,8 @@ def _logger(folder: Path, given: Given) -> Logger:
     )
 
 
-_ROLLER_KEYS = ("roller_radius", "roller_circumference", "engine_inertia", "drive_ratio", "losses",
-                "coast_down", "derivative_window")  # fmt: skip
+_ROLLER_KEYS = ("roller_inertia_tolerance", "roller_radius", "roller_circumference", "engine_inertia", "drive_ratio",
+                "losses", "coast_down", "derivative_window")  # fmt: skip
 
 
 def _roller(folder: Path, given: Given) -> RollerDyno | None:
@@ -184,6 +184,7 @@ def _roller(folder: Path, given: Given) -> RollerDyno | None:
     return RollerDyno(
         inertia=values["roller_inertia"],
         radius=values.get("roller_radius") or values["roller_circumference"] / (2.0 * math.pi),
+        inertia_tolerance=values.get("roller_inertia_tolerance", 0.0),
         engine_inertia=values.get("engine_inertia", 0.0),
         drive_ratio=values.get("drive_ratio"),
         losses=tuple(tuple(row) for row in values.get("losses", ())),

@@ -51,6 +51,7 @@ LOGGER = Table(
         "columns": Named(Text(200)),
         "mapping": Text(500),
         "roller_inertia": Quantity("inertia", 0.01, 2000.0),
+        "roller_inertia_tolerance": Quantity("fraction", 0.0, 0.3),
         "roller_radius": Quantity("length", 0.05, 1.5),
         "roller_circumference": Quantity("length", 0.3, 10.0),
         "engine_inertia": Quantity("inertia", 0.0, 2.0),

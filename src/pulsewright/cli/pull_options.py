@@ -28,6 +28,7 @@ _OPTIONS = (
         help="Stoichiometric air-fuel ratio of the fuel, to show lambda. Petrol: 14.7.",
     ),
     click.option("--roller-inertia", help="Of an inertia roller, as in '3.2 kg m^2', where the file has no torque."),
+    click.option("--roller-inertia-tolerance", help="How well that is known, as in '2 %' (two standard deviations)."),
     click.option("--roller-circumference", help="As in '1.2 m'."),
     click.option("--engine-inertia", help="Of crank, flywheel and clutch, as in '0.05 kg m^2'."),
     click.option("--sheet", help="Which sheet of a spreadsheet."),
@@ -55,6 +56,7 @@ def reading_from(
     decimal: str | None,
     afr: float | None,
     roller_inertia: str | None,
+    roller_inertia_tolerance: str | None,
     roller_circumference: str | None,
     engine_inertia: str | None,
     sheet: str | None,
@@ -73,20 +75,22 @@ def reading_from(
         stoichiometric_afr=afr or PETROL_AFR,
         fuel="petrol" if afr is None else "as given",
         torque_at="wheel" if wheel else "engine",
-        roller=_roller(roller_inertia, roller_circumference, engine_inertia),
+        roller=_roller(roller_inertia, roller_circumference, engine_inertia, roller_inertia_tolerance),
         sheet=sheet,
         pull=pull,
     )
     return with_mapping(reading, read_mapping(mapping), torque_said=wheel) if mapping else reading
 
 
-def _roller(inertia: str | None, circumference: str | None, engine: str | None) -> "RollerDyno | None":
+def _roller(
+    inertia: str | None, circumference: str | None, engine: str | None, tolerance: str | None
+) -> "RollerDyno | None":
     import math
 
     from pulsewright.bench.roller import RollerDyno
     from pulsewright.units import quantity
 
-    if inertia is None and circumference is None and engine is None:
+    if not (inertia or circumference or engine or tolerance):
         return None
     if inertia is None or circumference is None:
         raise UsageError(
@@ -95,6 +99,7 @@ def _roller(inertia: str | None, circumference: str | None, engine: str | None) 
         )  # fmt: skip
     return RollerDyno(
         inertia=quantity(inertia, "inertia"),
+        inertia_tolerance=quantity(tolerance, "fraction") if tolerance else 0.0,
         radius=quantity(circumference, "length") / (2.0 * math.pi),
         engine_inertia=quantity(engine, "inertia") if engine else 0.0,
     )

@@ -28,8 +28,20 @@ def pull_summary(pull: "Pull") -> dict[str, Any]:
             }
             for c in pull.channels
         ],
+        **power_doubt(pull),
         "lambda_is": pull.mixture_is,
         "questions": [{"about": q.about, "text": q.text, "taken": q.taken} for q in pull.questions],
         "notes": list(pull.notes),
         "recipe": pull.recipe.as_json(),
     }  # fmt: skip
+
+
+def power_doubt(pull: "Pull") -> dict[str, Any]:
+    """Standard deviation of power over power, of the usable samples, where the pull shows it."""
+    if pull.power_sd is None:
+        return {}
+    import numpy as np
+
+    shares = (pull.power_sd / pull.power)[pull.usable]
+    low, middle, high = np.nanpercentile(shares, [5, 50, 95])
+    return {"power_relative_sd": {"middle": float(middle), "low": float(low), "high": float(high)}}

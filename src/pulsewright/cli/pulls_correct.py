@@ -160,6 +160,7 @@ def _as_json(found: "list[CorrectedPull]", form: str, written: list[str]) -> dic
                 "limits": list(each.weather.notes), "time_s": each.time, "rpm": each.engine_speed,
                 "torque_nm": each.torque, "power_kw": each.power / 1e3, "lambda": each.mixture,
                 "usable": each.usable,
+                **({} if each.power_sd is None else {"power_sd_kw": each.power_sd / 1e3}),
             }
             for each in found
         ],

@@ -43,6 +43,7 @@ class CorrectedPull:
     engine_speed: np.ndarray  # (n,) [rpm]
     torque: np.ndarray  # (n,) [N m] times the factor
     power: np.ndarray  # (n,) [W] times the factor
+    power_sd: np.ndarray | None  # (n,) [W] times the factor, where power comes from a roller's speed
     mixture: np.ndarray | None  # (n,) [-] as read, never corrected
     usable: np.ndarray  # (n,) bool: past the start transient
     sha256: str  # of the raw file, which stays as it is
@@ -90,6 +91,7 @@ def _corrected(number: int, pull: Pull, weather: Weather) -> CorrectedPull:
         engine_speed=pull.engine_speed[good],
         torque=pull.torque[good] * weather.factor,
         power=pull.power[good] * weather.factor,
+        power_sd=None if pull.power_sd is None else pull.power_sd[good] * weather.factor,
         mixture=None if mixture is None else mixture[good],
         usable=pull.usable[good],
         sha256=pull.recipe.sha256,

@@ -44,6 +44,7 @@ class Pull:
     engine_speed: np.ndarray  # [rpm]
     torque: np.ndarray  # [N m]
     power: np.ndarray  # [W]
+    power_sd: np.ndarray | None = None  # [W] standard deviation where power comes from a roller's speed
     time: np.ndarray | None = None  # [s]
     roller_speed: np.ndarray | None = None  # [m/s] at the roller's surface, or [rpm]: only its ratio is used
     lambdas: dict[str, np.ndarray] = field(default_factory=dict)  # sensor name -> [-]; NaN at the sensor's limit

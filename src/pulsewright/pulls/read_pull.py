@@ -142,7 +142,7 @@ def _pull(log: _Log, number: int | None, reading: Reading, setup: str) -> Pull:
     time, roller = _values(naming, "time", order), _values(naming, "roller_speed", order)
     faults = pickup_faults(speed, roller)
     _refuse_wild_speed(faults, where)
-    torque, power, torque_note = _torque_power(naming, order, speed, faults, reading, where)
+    torque, power, power_sd, torque_note = _torque_power(naming, order, speed, faults, reading, where)
     trusted = ~faults & np.isfinite(torque) & (torque > 0.0)
     begins = float("nan")
     if kind == "steps" and time is not None and trusted.sum() > FEWEST_USABLE:
@@ -168,6 +168,7 @@ def _pull(log: _Log, number: int | None, reading: Reading, setup: str) -> Pull:
         engine_speed=speed,
         torque=torque,
         power=power,
+        power_sd=power_sd,
         time=time,
         roller_speed=roller,
         lambdas=lambdas,
@@ -225,19 +226,20 @@ def _refuse_wild_speed(faults: np.ndarray, where: str) -> None:
 
 def _torque_power(
     naming: Naming, order: np.ndarray, speed: np.ndarray, faults: np.ndarray, reading: Reading, where: str
-) -> tuple[np.ndarray, np.ndarray, list[str]]:
-    """Torque [N m] and power [W]; one is made from the other where only one is given."""
+) -> tuple[np.ndarray, np.ndarray, np.ndarray | None, list[str]]:
+    """Torque [N m], power [W] and its standard deviation where the file shows it; one is made from the other where
+    only one is given."""
     torque, power = _values(naming, "torque", order), _values(naming, "power", order)
     omega = np.where(faults, np.nan, speed * RADIANS)
     if torque is None and power is None:
-        power, said = power_from_roller(naming, order, np.where(faults, np.nan, speed), reading, where)
-        return power / omega, power, [said, "torque = power / engine speed"]
+        power, power_sd, said = power_from_roller(naming, order, np.where(faults, np.nan, speed), reading, where)
+        return power / omega, power, power_sd, [*said, "torque = power / engine speed"]
     if torque is None:
         assert power is not None
-        return power / omega, power, ["torque = power / engine speed"]
+        return power / omega, power, None, ["torque = power / engine speed"]
     if power is None:
         power = torque * omega
-    return torque, power, []
+    return torque, power, None, []
 
 
 def _lambdas(naming: Naming, order: np.ndarray) -> tuple[dict[str, np.ndarray], list[str]]:

@@ -15,7 +15,14 @@ from pulsewright.pulls.columns import Column, Naming
 from pulsewright.pulls.decoding import decode, read_bytes
 from pulsewright.pulls.dialect import read_table
 from pulsewright.pulls.reading import Reading
-from pulsewright.pulls.roller_power import RADIANS, coast_down_losses, drive_ratio, roller_power
+from pulsewright.pulls.roller_power import (
+    RADIANS,
+    RollerDoubt,
+    coast_down_losses,
+    drive_ratio,
+    roller_doubt,
+    roller_power,
+)
 from pulsewright.pulls.torque_power import check_peak
 
 
@@ -39,8 +46,11 @@ def add_engine_speed(naming: Naming, reading: Reading) -> None:
 
 def power_from_roller(
     naming: Naming, order: np.ndarray, engine_speed: np.ndarray, reading: Reading, where: str
-) -> tuple[np.ndarray, str]:
-    """Power [W] of the rows in `order`, and what it was made with. engine_speed : [rpm], NaN untrusted."""
+) -> tuple[np.ndarray, np.ndarray, list[str]]:
+    """Power of the rows in `order` and its standard deviation [W], and what they were made with.
+
+    engine_speed : [rpm], NaN where not trusted.
+    """
     time, roller, dyno = naming.one("time"), naming.one("roller_speed"), reading.roller
     assert roller is not None
     assert dyno is not None
@@ -58,7 +68,22 @@ def power_from_roller(
     known = torque[np.isfinite(torque)]
     peak = float(np.percentile(known, 95)) if known.size else float("nan")
     check_peak(peak, f"a roller of {dyno.inertia:g} kg m²", reading, where)
-    return power, _said(dyno, drive_ratio(turning, engine_speed, dyno))
+    doubt = roller_doubt(time.si[order], turning, engine_speed, dyno)
+    return power, doubt.whole, [_said(dyno, drive_ratio(turning, engine_speed, dyno)), _doubt_said(power, doubt)]
+
+
+def _doubt_said(power: np.ndarray, doubt: RollerDoubt) -> str:
+    def share(sd: np.ndarray) -> str:
+        ok = np.isfinite(sd) & (power > 0.0)
+        return f"± {200.0 * float(np.median(sd[ok] / power[ok])):.1f} %" if ok.any() else "not known"
+
+    inertia = f"inertia {share(doubt.inertia)}" if np.nanmax(doubt.inertia, initial=0.0) > 0.0 else (
+        "no tolerance of the inertia given"
+    )  # fmt: skip
+    return (
+        f"this power is known to {share(doubt.whole)} (two standard deviations, middle of the pull): "
+        f"speed noise {share(doubt.noise)}, window {share(doubt.window)}, {inertia}"
+    )
 
 
 def _said(dyno: RollerDyno, gear: float) -> str:

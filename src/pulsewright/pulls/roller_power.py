@@ -10,6 +10,7 @@ compare curves made with different windows.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -30,6 +31,49 @@ def roller_power(time: np.ndarray, roller: np.ndarray, engine_speed: np.ndarray,
     turning, acceleration = slopes(time, roller, dyno.window * RADIANS / gear)
     stored = (dyno.inertia + dyno.engine_inertia * gear**2) * turning * acceleration
     return stored + lost_power(turning * dyno.radius, dyno.losses)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RollerDoubt:
+    """Standard deviations of a power made from a roller's speed, by where they come from. Each (n,) [W]; NaN where
+    the power is."""
+
+    noise: np.ndarray  # of the speed, through the slope; independent from window to window
+    window: np.ndarray  # what the window smooths away beyond the noise
+    inertia: np.ndarray  # the same share for every pull on this roller: it drops out of a difference
+
+    @property
+    def whole(self) -> np.ndarray:
+        """All three together. (n,) [W]"""
+        return np.sqrt(self.noise**2 + self.window**2 + self.inertia**2)
+
+
+def roller_doubt(time: np.ndarray, roller: np.ndarray, engine_speed: np.ndarray, dyno: RollerDyno) -> RollerDoubt:
+    """How well `roller_power` of the same arguments is known.
+
+    Noise is what the samples scatter about the lines of the windows, taken as independent from sample to sample
+    (least squares). The window is judged by passing the acceleration through it once more. The tolerance of the
+    inertia is taken as two standard deviations.
+    """
+    gear = drive_ratio(roller, engine_speed, dyno)
+    window = dyno.window * RADIANS / gear
+    turning, acceleration, noise = window_lines(time, roller, window)
+    stored = (dyno.inertia + dyno.engine_inertia * gear**2) * turning
+    known = np.isfinite(acceleration)
+    again = np.full(time.shape, np.nan)
+    if known.any():
+        run = np.concatenate([[0.0], np.cumsum(np.diff(time[known]) * _between(acceleration[known]))])
+        again[known] = slopes(time[known], run, window)[1]
+    bent = np.nan_to_num(acceleration - again)  # at the ends, where it cannot pass twice, nothing is added
+    return RollerDoubt(
+        noise=stored * noise,
+        window=stored * np.sqrt(np.maximum(0.0, bent**2 - noise**2)),
+        inertia=0.5 * dyno.inertia_tolerance * dyno.inertia * turning * np.abs(acceleration),
+    )
+
+
+def _between(values: np.ndarray) -> np.ndarray:
+    return (values[1:] + values[:-1]) / 2.0
 
 
 def drive_ratio(roller: np.ndarray, engine_speed: np.ndarray, dyno: RollerDyno) -> float:
@@ -55,11 +99,17 @@ def slopes(time: np.ndarray, values: np.ndarray, window: float) -> tuple[np.ndar
     The window reaches as far in time to both sides, at the local rate; NaN where fewer than five samples lie
     in it or it leaves the log. (n,), (n,)
     """
+    level, slope, _ = window_lines(time, values, window)
+    return level, slope
+
+
+def window_lines(time: np.ndarray, values: np.ndarray, window: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """As `slopes`, and the standard deviation of the slope by the scatter about all lines. (n,), (n,), (n,)"""
     known = np.isfinite(values) & np.isfinite(time)
     t, y = time[known], values[known]
-    level, slope = np.full(time.shape, np.nan), np.full(time.shape, np.nan)
+    level, slope, doubt = (np.full(time.shape, np.nan) for _ in range(3))
     if t.size < FEWEST_IN_WINDOW:
-        return level, slope
+        return level, slope, doubt
     rate = np.abs(_rough_rate(t, y, window))
     with np.errstate(divide="ignore"):
         half = np.where(rate > 0, window / 2.0 / rate, np.inf)
@@ -70,8 +120,10 @@ def slopes(time: np.ndarray, values: np.ndarray, window: float) -> tuple[np.ndar
     fits = [_line(t[a:b] - at, y[a:b]) for a, b, at in zip(first[inside], last[inside], t[inside], strict=True)]
     rows = np.flatnonzero(known)[inside]
     if fits:
-        level[rows], slope[rows] = np.array(fits).T
-    return level, slope
+        level[rows], slope[rows], rest, spread = np.array(fits).T
+        free = (last - first)[inside] - 2.0
+        doubt[rows] = np.sqrt(rest.sum() / free.sum() / spread)
+    return level, slope, doubt
 
 
 def _rough_rate(t: np.ndarray, y: np.ndarray, window: float) -> np.ndarray:
@@ -85,12 +137,14 @@ def _rough_rate(t: np.ndarray, y: np.ndarray, window: float) -> np.ndarray:
     return (y[ahead] - y[behind]) / (t[ahead] - t[behind])
 
 
-def _line(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
-    """Value at x = 0 and slope of the least-squares line."""
+def _line(x: np.ndarray, y: np.ndarray) -> tuple[float, float, float, float]:
+    """Of the least-squares line: value at x = 0, slope, sum of squares left, sum of squares of x about its mean."""
     middle, mean = x.mean(), y.mean()
     off = x - middle
-    slope = float(off @ (y - mean) / (off @ off))
-    return float(mean - slope * middle), slope
+    spread = float(off @ off)
+    slope = float(off @ (y - mean) / spread)
+    rest = y - mean - slope * off
+    return float(mean - slope * middle), slope, float(rest @ rest), spread
 
 
 def coast_down_losses(

@@ -170,9 +170,11 @@ def test_one_sensor_says_whether_it_is_of_a_cylinder_or_of_all(tmp_path, said, m
 
 def test_a_channel_that_nobody_knows_is_refused(tmp_path):
     path, _ = _three_sensors(tmp_path / "a.csv")
-    for said in ({"columns": {"torque:1": "O2 Y"}}, {"columns": {"lambda:": "O2 Y"}}, {"units": {"torqe": "Nm"}}):
+    for reading in (
+        Reading(columns={"torque:1": "O2 Y"}), Reading(columns={"lambda:": "O2 Y"}), Reading(units={"torqe": "Nm"}),
+    ):  # fmt: skip
         with pytest.raises(InputError, match="no channel known"):
-            read_pull(path, reading=Reading(**said))
+            read_pull(path, reading=reading)
     with pytest.raises(InputError, match="no column is lambda:3"):
         read_pull(path, reading=Reading(units={"lambda:3": "AFR"}))
 

@@ -13,7 +13,7 @@ from pulsewright.cli.pulls import command
 from pulsewright.errors import InputError
 from pulsewright.pulls.read_pull import read_pull
 from pulsewright.pulls.reading import Reading
-from pulsewright.pulls.roller_power import coast_down_losses, lost_power, roller_power, slopes
+from pulsewright.pulls.roller_power import coast_down_losses, lost_power, roller_doubt, roller_power, slopes
 from pulsewright.pulls.session_pulls import read_session_pulls
 
 DYNO = RollerDyno(inertia=16.0, radius=0.2, engine_inertia=0.04, window=200.0)
@@ -168,3 +168,55 @@ def test_a_session_takes_inertia_ratio_and_coast_down(tmp_path):
     toml.write_text(text.replace("[logger]", '[logger]\nengine_inertia = "0.04 kg m^2"'))
     with pytest.raises(InputError, match="roller_inertia is not"):
         read_session(folder)
+
+
+@pytest.mark.parametrize(("noise", "step", "window"), [(1e-4, 0.02, 200.0), (4e-4, 0.02, 400.0), (4e-4, 0.05, 200.0)])
+def test_noise_of_the_roller_speed_makes_the_doubt_that_is_said(noise, step, window):
+    dyno = RollerDyno(inertia=16.0, radius=0.2, engine_inertia=0.04, window=window)
+    time, roller, rpm = _sweep(smooth_torque, dyno, step=step)
+    random, powers, said = np.random.default_rng(3), [], []
+    for _ in range(40):
+        noisy = roller * (1.0 + noise * random.normal(size=roller.size))
+        powers.append(roller_power(time, noisy, rpm, dyno))
+        said.append(roller_doubt(time, noisy, rpm, dyno).noise)
+    inside = (rpm > 2300) & (rpm < 5600)
+    true = np.std(powers, axis=0, ddof=1)[inside]
+    assert np.median(said, axis=0)[inside].mean() == pytest.approx(true.mean(), rel=0.15)
+
+
+def test_the_window_and_the_tolerance_have_their_part_of_the_doubt():
+    curve = with_dip(smooth_torque, 3500.0, 0.15, 500.0)
+    time, roller, rpm = _sweep(curve)
+    omega = rpm * np.pi / 30
+    at = int(np.argmin(np.abs(rpm - 3500.0)))
+    for window in (200.0, 300.0, 400.0):
+        dyno = RollerDyno(inertia=16.0, radius=0.2, engine_inertia=0.04, window=window, inertia_tolerance=0.04)
+        doubt = roller_doubt(time, roller, rpm, dyno)
+        power = roller_power(time, roller, rpm, dyno)
+        missed = abs(power[at] - curve(rpm)[at] * omega[at])
+        assert doubt.window[at] == pytest.approx(missed, rel=0.3)
+        # 2 % of the 16 of 16 + 0.04 * 5^2 = 17 kg m2 (arithmetic)
+        assert doubt.inertia[at] / power[at] == pytest.approx(0.02 * 16.0 / 17.0, rel=1e-6)
+        assert doubt.whole[at] > max(doubt.window[at], doubt.inertia[at])
+
+
+def test_the_doubt_is_shown_and_covers_the_truth(tmp_path):
+    path = _write(tmp_path / "a.csv", smooth_torque)
+    said = ["--roller-inertia", "16 kg m^2", "--roller-circumference", f"{0.4 * np.pi} m",
+            "--engine-inertia", "0.04 kg m^2", "--roller-inertia-tolerance", "3 %"]  # fmt: skip
+    told = CliRunner().invoke(command, ["read", str(path), *said, "--json"], catch_exceptions=False)
+    data = json.loads(told.stdout)
+    note = next(n for n in data["notes"] if "is known to" in n)
+    assert "inertia ± 2.8 %" in note  # 3 % of 16 of 17 kg m2
+    assert 0.014 < data["power_relative_sd"]["middle"] < 0.02
+    exact = CliRunner().invoke(command, ["read", str(path), *said[:-2]], catch_exceptions=False)
+    assert "no tolerance of the inertia given" in exact.stdout
+    corrected = CliRunner().invoke(
+        command, ["correct", str(path), "--standard", "raw", *said, "--json"], catch_exceptions=False
+    )
+    assert len(json.loads(corrected.stdout)["pulls"][0]["power_sd_kw"])
+    pull = read_pull(path, reading=Reading(roller=DYNO))
+    assert pull.power_sd is not None
+    off = pull.torque - smooth_torque(pull.engine_speed)
+    ratio = (off / (pull.power_sd / (pull.engine_speed * np.pi / 30)))[pull.usable & (pull.engine_speed < 5700)]
+    assert np.mean(np.abs(ratio) < 2.0) > 0.9
