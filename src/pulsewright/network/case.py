@@ -36,6 +36,7 @@ class Case:
     intake: IntakePlan
     intake_valves: list[int]  # joint by cylinder
     exhaust_valves: list[int]
+    jets: np.ndarray  # [m²] effective areas by carburettor and circuit, before the trim of a speed
 
     def copy(self) -> Case:
         """A twin with arrays of its own."""
@@ -76,13 +77,14 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
         intake_valves.append(assembly.join(intake.ports[n + 1], reservoir, 0.0, 0.0, valve=INTAKE, phase=phase))
         exhaust_valves.append(assembly.join(head, reservoir, 0.0, 0.0, valve=EXHAUST, phase=phase))
     arrays = assembly.layout_arrays()
-    arrays["cylinders"] = cylinder_rows(setup, charge, cylinders)
+    calibration = options.calibration
+    arrays["cylinders"] = cylinder_rows(setup, charge, cylinders, calibration)
     areas = [_cell_area(arrays, cell) for cell in intake.venturi_cells]
-    arrays["carburettors"] = carburettor_rows(setup, charge, intake.venturi_cells, intake.bowls, areas)
-    arrays["carburettors"]["circuit"]["jet"] *= options.fuel_trim
+    arrays["carburettors"] = carburettor_rows(setup, charge, intake.venturi_cells, intake.bowls, areas, calibration)
+    jets = options.fuel_trim * arrays["carburettors"]["circuit"]["jet"]
     arrays["carburettors"]["on"] = int(options.mixture is None)
     arrays["carburettors"]["mean_metering"] = int(options.mean_metering)
-    arrays["valves"] = valve_table(setup.engine)
+    arrays["valves"] = valve_table(setup.engine, calibration)
     arrays["run"] = np.zeros(1, dtype=RUN)
     arrays["run"]["courant"], arrays["run"]["longest"] = COURANT, LONGEST_STEP
     arrays["run"]["slots"] = assembly.slots + 1
@@ -90,7 +92,7 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
     arrays["reservoir_traces"] = np.zeros((0, 1))
     return Case(
         setup=setup, options=options, charge=charge, arrays=arrays, exhaust=exhaust, intake=intake,
-        intake_valves=intake_valves, exhaust_valves=exhaust_valves,
+        intake_valves=intake_valves, exhaust_valves=exhaust_valves, jets=jets,
     )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from pulsewright.bench.setup import Setup
 from pulsewright.bench.valve import Valve
 from pulsewright.kernel.layout import CARBURETTOR, CYLINDER_DTYPE, DEGREES
 from pulsewright.network.assembly import area_of
+from pulsewright.network.calibration import NOMINAL, Calibration
 from pulsewright.network.gas import Charge
 from pulsewright.physics.fuel import density_at
 from pulsewright.physics.jet_flow import CD_CHAMFERED
@@ -47,22 +48,24 @@ def lift_curve(valve: Valve) -> tuple[np.ndarray, np.ndarray]:
     return degrees, np.array([valve_lift(d, opens, closes, valve.lift) for d in degrees])
 
 
-def valve_table(engine: Engine) -> np.ndarray:
+def valve_table(engine: Engine, calibration: Calibration = NOMINAL) -> np.ndarray:
     """Effective areas of all intake and all exhaust valves of a cylinder. (2, 1442) [m²]"""
     table = np.zeros((2, DEGREES + 2))
     sides = (
-        (engine.intake_valve, engine.intake_port, inlet_area),
-        (engine.exhaust_valve, engine.exhaust_port, exhaust_area),
+        (engine.intake_valve, engine.intake_port, inlet_area, calibration.intake_flow),
+        (engine.exhaust_valve, engine.exhaust_port, exhaust_area, calibration.exhaust_flow),
     )
-    for row, (valve, port, area) in enumerate(sides):
+    for row, (valve, port, area, flow) in enumerate(sides):
         throat = area_of(port.bore) / valve.count
         _, lift = lift_curve(valve)
-        table[row, : DEGREES + 1] = [valve.count * area(x, valve.diameter, throat) for x in lift]
+        table[row, : DEGREES + 1] = [flow * valve.count * area(x, valve.diameter, throat) for x in lift]
         table[row, DEGREES + 1] = table[row, 1]
     return table
 
 
-def cylinder_rows(setup: Setup, charge: Charge, reservoirs: Sequence[int]) -> np.ndarray:
+def cylinder_rows(
+    setup: Setup, charge: Charge, reservoirs: Sequence[int], calibration: Calibration = NOMINAL
+) -> np.ndarray:
     """One row for every cylinder, standing at the start of the cycle."""
     engine = setup.engine
     rows = np.zeros(engine.cylinders, dtype=CYLINDER_DTYPE)
@@ -74,7 +77,7 @@ def cylinder_rows(setup: Setup, charge: Charge, reservoirs: Sequence[int]) -> np
         y["wall"], y["heat_factor"] = CHAMBER_WALL[engine.cooling], CHAMBER_HEAT
         intake, exhaust = engine.intake_valve, engine.exhaust_valve
         y["intake_closes"], y["exhaust_opens"] = intake.closes_deg % 720.0, exhaust.opens_deg % 720.0
-        y["base_duration"], y["complete"] = BURN_DURATION, 1.0
+        y["base_duration"], y["complete"] = calibration.burn * BURN_DURATION, 1.0
         y["heating_value"] = setup.fuel.heating_value
         y["air_fuel_ratio"] = charge.air_fuel_ratio
         y["octane"] = setup.fuel.octane
@@ -89,9 +92,14 @@ def spark_advance(setup: Setup, rpm: float) -> float:
 
 
 def carburettor_rows(
-    setup: Setup, charge: Charge, cells: Sequence[int], bowls: Sequence[int], areas: Sequence[float]
+    setup: Setup,
+    charge: Charge,
+    cells: Sequence[int],
+    bowls: Sequence[int],
+    areas: Sequence[float],
+    calibration: Calibration = NOMINAL,
 ) -> np.ndarray:
-    """One row for every carburettor; `areas` are the cross-sections of their venturi cells."""
+    """One row for every carburettor; `areas` are the cross-sections of their venturi cells. [m²]"""
     rows = np.zeros(len(setup.carburettors), dtype=CARBURETTOR)
     air = charge.air
     for n, part in enumerate(setup.carburettors):
@@ -102,22 +110,22 @@ def carburettor_rows(
         b["air_density"] = air.pressure / (charge.gas.gas_constant[0] * air.temperature)
         b["air_h"] = _enthalpy(charge, 0, air.temperature)
         b["fuel_h"] = _enthalpy(charge, 1, air.temperature) - LATENT_FROM_AIR * setup.fuel.latent_heat
-        _circuits(b["circuit"], part)
+        _circuits(b["circuit"], part, calibration)
     return rows
 
 
-def _circuits(rows: np.ndarray, part: Carburettor) -> None:
+def _circuits(rows: np.ndarray, part: Carburettor, k: Calibration) -> None:
     sizes = (
-        (part.main_jet, part.main_air_bleed, part.main_nozzle, part.nozzle_lip, MAIN_SHARE),
+        (part.main_jet, part.main_air_bleed, part.main_nozzle, part.nozzle_lip, MAIN_SHARE * k.nozzle_suction),
         (part.intermediate_jet, part.intermediate_air_bleed, INTERMEDIATE_OUTLET, part.nozzle_lip, INTERMEDIATE_SHARE),
     )
-    for row, (jet, bleed, outlet, lip, share) in zip(rows, sizes, strict=True):
-        row["jet"] = CD_CHAMFERED * area_of(jet)
-        row["bleed"] = BLEED_CD * area_of(bleed)
+    for row, (jet, bleed, outlet, lip, share), flow in zip(rows, sizes, (k.main_jet, k.intermediate_jet), strict=True):
+        row["jet"] = flow * CD_CHAMFERED * area_of(jet)
+        row["bleed"] = k.bleed * BLEED_CD * area_of(bleed)
         row["outlet"] = NOZZLE_CD * area_of(outlet)
         row["lip"] = lip
         row["well_area"] = area_of(WELL_BORE)
-        row["column"] = COLUMN * (COLUMN_JET / max(jet, 0.2e-3)) ** 2
+        row["column"] = k.column * COLUMN * (COLUMN_JET / max(jet, 0.2e-3)) ** 2
         row["spill_time"] = SPILL_TIME
         row["suction_share"] = share
         row["level"] = lip  # wells full, as on a running engine

@@ -176,7 +176,7 @@ class ExhaustBuilder:
 
     def _loss(self, band: tuple[float, float, float]) -> float:
         low, central, high = band
-        t = self.options.loss_position
+        t = self.options.calibration.loss_position
         return central + (t * (high - central) if t >= 0.0 else t * (central - low))
 
     def _bore(self, line: Line) -> float:
@@ -189,6 +189,7 @@ class ExhaustBuilder:
         return Segment(
             length=end - begin, bore_in=pipe.bore_in + wider * begin, bore_out=pipe.bore_in + wider * end,
             cell=PIPE_CELL * self.options.grid, wall=WALL_KINDS[pipe.wall], wall_temperature=FIRST_WALL,
+            heat_factor=self.options.calibration.pipe_heat,
             loss=loss * (end - begin) / pipe.length,
         )  # fmt: skip
 
@@ -197,7 +198,7 @@ class ExhaustBuilder:
         line.cut(piece.length)
         tube = Segment(
             length=piece.length, bore_in=piece.bore, bore_out=piece.bore, cell=PIPE_CELL * self.options.grid,
-            wall=WALL_KINDS["double"], wall_temperature=FIRST_WALL,
+            wall=WALL_KINDS["double"], wall_temperature=FIRST_WALL, heat_factor=self.options.calibration.pipe_heat,
         )  # fmt: skip
         if line.pending:
             line.lay()
@@ -226,7 +227,7 @@ class ExhaustBuilder:
             Segment(
                 length=piece.body_length, bore_in=piece.core_bore, bore_out=piece.core_bore,
                 cell=PIPE_CELL * self.options.grid, wall=WALL_KINDS["double"], wall_temperature=FIRST_WALL,
-                friction_factor=LOUVRE_FRICTION if louvred else 1.0,
+                heat_factor=self.options.calibration.pipe_heat, friction_factor=LOUVRE_FRICTION if louvred else 1.0,
             )
         )  # fmt: skip
         resistance = 0.0 if louvred else PACKING_RESISTANCE

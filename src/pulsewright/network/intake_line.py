@@ -29,7 +29,6 @@ BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
 THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed
 DUCT_WARMER = 12.0  # [K] manifold wall above the air outside, assumed
 PORT_WARMER = 75.0  # [K] port wall above the air outside, assumed
-KEPT_FUEL = 0.9  # share of the fuel blown out of the mouth that is breathed in again, assumed
 # Room of the manifold's branching over area and bore of what leads to it: two branches part over about
 # two bores. It also stands for mixing along the duct by pulsating flow, some 0.1 m in a cycle, assumed.
 HUB_ROOM = 2.0
@@ -151,7 +150,7 @@ class IntakeBuilder:
             entry_loss=ROUNDED_ENTRY if mouth.kind == "stack" else BODY_ENTRY,
             through_loss=mouth.loss,
             zone_length=INTAKE_ZONE_LENGTH,
-            kept=KEPT_FUEL if self.options.mixture is None else 1.0,
+            kept=self.options.calibration.kept_fuel if self.options.mixture is None else 1.0,
         )
         target = self.outside.p if self.options.intake_ends == NON_REFLECTING else None
         return add_mouth(self.assembly, end, plan, self.outside, target)

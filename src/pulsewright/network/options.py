@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from pulsewright.network.calibration import NOMINAL, Calibration
+
 AS_BUILT, NON_REFLECTING = "as built", "non-reflecting"
 ENDS = (AS_BUILT, NON_REFLECTING)
 
@@ -18,9 +20,9 @@ class Options:
     mixture : lambda of a premixed charge in place of the carburettor, None = carburettor.
     lossless : obstacles and steps without loss, exhaust at ambient mean pressure.
     mean_metering : the carburettor meters on the mean air flow instead of the pulsating one.
-    fuel_trim : factor on the effective area of all fuel jets.
+    fuel_trim : factor on the effective area of all fuel jets, on top of the calibration.
+    calibration : coefficients for this very machine.
     grid : factor on all cell lengths, 1 = default.
-    loss_position : 0 = central loss of an obstacle, -1 / +1 = low / high end of its published band.
     back_pressure : mean pressure at a non-reflecting end by cylinder. [Pa]
     """
 
@@ -31,5 +33,5 @@ class Options:
     mean_metering: bool = False
     fuel_trim: float = 1.0
     grid: float = 1.0
-    loss_position: float = 0.0
     back_pressure: dict[int, float] = field(default_factory=dict)
+    calibration: Calibration = NOMINAL

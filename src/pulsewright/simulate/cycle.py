@@ -14,7 +14,6 @@ from pulsewright.physics.engine_friction import chen_flynn
 from pulsewright.physics.slider_crank import mean_piston_speed
 
 WIND = 4.0  # [m/s] of the shop's fan across the pipe, assumed
-WALL_WARMTH = 0.5  # a pull of ten seconds leaves a steel pipe about half-way between shop and balance, assumed
 FRICTION_FACTOR = 0.55  # on the published friction, which was measured on a heavier engine, assumed
 
 
@@ -26,6 +25,8 @@ class CycleResult:
     torque: float  # [N m] at the crank
     indicated: float  # [N m] of the gas
     friction: float  # [N m]
+    work: np.ndarray  # [J] of the gas
+    firing: np.ndarray  # share of cycles that fire
     trapped: np.ndarray  # [kg]
     trapped_lambda: np.ndarray
     delivered_lambda: float
@@ -39,6 +40,7 @@ def set_speed(case: Case, rpm: float) -> None:
     case.arrays["run"]["rpm"] = rpm
     case.arrays["cylinders"]["rpm"] = rpm
     case.arrays["cylinders"]["spark"] = spark_advance(case.setup, rpm)
+    case.arrays["carburettors"]["circuit"]["jet"] = case.jets * case.options.calibration.trim_at(rpm)
 
 
 def run_cycle(case: Case) -> CycleResult:
@@ -49,13 +51,14 @@ def run_cycle(case: Case) -> CycleResult:
         a["leaks"], a["valves"], a["traces"], a["reservoir_traces"],
     )  # fmt: skip
     seconds = 120.0 / float(a["run"]["rpm"][0])
-    air = case.charge.air
-    renew_skin(a["cells"][0], a["skin"], seconds, air.temperature, air.pressure, WIND, WALL_WARMTH)
+    air, warmth = case.charge.air, case.options.calibration.wall_warmth
+    renew_skin(a["cells"][0], a["skin"], seconds, air.temperature, air.pressure, WIND, warmth)
     carry_over(a["joints"], a["carburettors"], seconds)
-    return _result(case)
+    return cycle_result(case)
 
 
-def _result(case: Case) -> CycleResult:
+def cycle_result(case: Case) -> CycleResult:
+    """What the cycle did that a case has just run."""
     a = case.arrays
     y = a["cylinders"]
     indicated = float(indicated_torque(y))
@@ -68,6 +71,8 @@ def _result(case: Case) -> CycleResult:
         torque=indicated - friction,
         indicated=indicated,
         friction=friction,
+        work=y["work"].copy(),
+        firing=y["complete"].copy(),
         trapped=y["trapped"].copy(),
         trapped_lambda=trapped_lambda(case, y),
         delivered_lambda=air / (fuel * ratio) if fuel > 0.0 else np.inf,
@@ -86,7 +91,7 @@ def friction_torque(case: Case, y: np.ndarray) -> np.ndarray:
     """Torque lost to friction [N m] from rows of the cylinder table, (..., cylinders) to (...)."""
     engine = case.setup.engine
     lost = np.vectorize(lambda p, rpm: chen_flynn(p, mean_piston_speed(engine.stroke, rpm)), otypes=[float])
-    pressure = FRICTION_FACTOR * np.sum(lost(y["p_max"], y["rpm"]), axis=-1)
+    pressure = FRICTION_FACTOR * case.options.calibration.friction * np.sum(lost(y["p_max"], y["rpm"]), axis=-1)
     return pressure * engine.cylinder_volume / (4.0 * np.pi)
 
 

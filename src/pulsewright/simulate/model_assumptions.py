@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from pulsewright.bench.assumption import Assumption
 from pulsewright.bench.setup import Setup
-from pulsewright.network import engine_parts, exhaust_line, intake_line, mouth
+from pulsewright.network import engine_parts, exhaust_line, mouth
 from pulsewright.network.options import Options
 from pulsewright.simulate import cycle
 
 
 def model_assumptions(setup: Setup, options: Options) -> list[Assumption]:
     """The assumptions that move torque or mixture most, with their values."""
+    k = options.calibration
     rows = [
         (
             "model.burn_duration",
-            f"{engine_parts.BURN_DURATION:.0f} deg",
+            f"{k.burn * engine_parts.BURN_DURATION:.0f} deg",
             "whole burn at the reference point, scaled by speed, mixture and residual gas",
         ),
-        ("model.friction", f"{cycle.FRICTION_FACTOR:.2f} x Chen-Flynn", "published friction is of a heavier engine"),
-        ("model.pipe_walls", f"{100.0 * cycle.WALL_WARMTH:.0f} % of the way from shop air to balance", "short pulls"),
+        (
+            "model.friction",
+            f"{k.friction * cycle.FRICTION_FACTOR:.2f} x Chen-Flynn",
+            "published friction is of a heavier engine",
+        ),
+        ("model.pipe_walls", f"{100.0 * k.wall_warmth:.0f} % of the way from shop air to balance", "short pulls"),
         ("model.exhaust_port_wall", f"{exhaust_line.PORT_WALL:.0f} K", "not measured"),
         (
             "model.chamber_wall",
@@ -35,17 +40,17 @@ def model_assumptions(setup: Setup, options: Options) -> list[Assumption]:
         rows += [
             (
                 "model.blown_back_fuel",
-                f"{100.0 * intake_line.KEPT_FUEL:.0f} % breathed in again",
+                f"{100.0 * k.kept_fuel:.0f} % breathed in again",
                 "fuel blown out of the mouth stays as fog in front of it",
             ),
             (
                 "model.fuel_column",
-                f"{engine_parts.COLUMN:.0f} 1/m",
+                f"{k.column * engine_parts.COLUMN:.0f} 1/m",
                 "length over area of the fuel passages; sets how fast fuel follows suction",
             ),
             (
                 "model.nozzle_suction",
-                f"{100.0 * engine_parts.MAIN_SHARE:.0f} % of the throat's",
+                f"{100.0 * k.nozzle_suction * engine_parts.MAIN_SHARE:.0f} % of the throat's",
                 "where the nozzle ends in the venturi",
             ),
             ("model.wall_film", "none", "fuel is carried as vapour; no liquid film on the manifold"),

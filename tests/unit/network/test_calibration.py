@@ -1,0 +1,63 @@
+"""Every coefficient of a calibration reaches the model, in the direction its name says."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pulsewright.bench.sheet import read_setup
+from pulsewright.network.calibration import NOMINAL, Calibration, trim_of
+from pulsewright.network.case import build_case
+from pulsewright.network.options import Options
+from pulsewright.simulate.settle import settle
+from pulsewright.simulate.speed_point import SpeedPoint, speed_point
+
+SHEET = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
+RPM = 4000.0
+
+
+def point(**coefficients) -> SpeedPoint:
+    options = Options(grid=2.0, calibration=Calibration(**coefficients))
+    case = build_case(read_setup(SHEET), options, RPM)
+    return speed_point(case, RPM, settle(case, RPM))
+
+
+@pytest.fixture(scope="module")
+def nominal() -> SpeedPoint:
+    return point()
+
+
+def test_more_friction_costs_in_proportion(nominal):
+    rougher = point(friction=1.2)
+    assert rougher.friction_torque == pytest.approx(1.2 * nominal.friction_torque, rel=1e-3)
+    assert rougher.indicated_torque == pytest.approx(nominal.indicated_torque, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "coefficients", [{"main_jet": 1.1}, {"nozzle_suction": 1.2}, {"bleed": 0.7}, {"mixture_trim": ((2000.0, 1.1),)}]
+)
+def test_more_fuel_or_less_bleed_runs_richer(nominal, coefficients):
+    assert point(**coefficients).lambda_trapped < 0.97 * nominal.lambda_trapped
+
+
+@pytest.mark.parametrize("name", ["burn", "intake_flow", "exhaust_flow", "column", "intermediate_jet"])
+def test_the_coefficient_moves_something(nominal, name):
+    moved = point(**{name: 0.8})
+    change = (moved.indicated_torque / nominal.indicated_torque - 1.0, moved.lambda_trapped / nominal.lambda_trapped - 1)
+    assert np.max(np.abs(change)) > 0.003
+
+
+@pytest.mark.parametrize("coefficients", [{"pipe_heat": 2.0}, {"wall_warmth": 0.0}])
+def test_pipes_that_take_more_heat_are_cooler(nominal, coefficients):
+    # the gas at the flange has hardly met the pipe; what comes back along it has
+    assert abs(point(**coefficients).indicated_torque / nominal.indicated_torque - 1.0) > 1e-4
+
+
+def test_fuel_that_is_lost_in_front_of_the_mouth_leans(nominal):
+    assert point(kept_fuel=0.0).lambda_trapped > nominal.lambda_trapped
+
+
+def test_the_trim_is_straight_between_speeds_and_level_outside():
+    trim = Calibration(mixture_trim=trim_of([2000, 4000], [0.9, 1.1]))
+    assert [trim.trim_at(x) for x in (1000, 2000, 3000, 4000, 9000)] == pytest.approx([0.9, 0.9, 1.0, 1.1, 1.1])
+    assert NOMINAL.trim_at(3000.0) == 1.0
