@@ -1,0 +1,112 @@
+"""What the sheet does not hold: each unknown with its unit, prior and source.
+
+A fit works on standard numbers, one for each unknown, whose prior is normal with mean 0 and spread 1.
+A factor moves as centre * exp(spread * z), a value as centre + spread * z, both kept within their limits.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pulsewright.network.calibration import NOMINAL, Calibration, trim_of
+
+FACTOR, VALUE = "factor", "value"
+MODEL, MEASUREMENT = "model", "measurement"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unknown:
+    """One number to be learned; `spread` is one standard deviation of the prior."""
+
+    name: str
+    what: str
+    unit: str
+    kind: str  # FACTOR or VALUE
+    centre: float
+    spread: float
+    low: float
+    high: float
+    source: str  # of the prior
+    belongs: str = MODEL
+
+    def value(self, z: float) -> float:
+        """Value at a standard number."""
+        raw = self.centre * math.exp(self.spread * z) if self.kind == FACTOR else self.centre + self.spread * z
+        return min(max(raw, self.low), self.high)
+
+
+def _factor(name: str, what: str, spread: float, source: str, **more: str) -> Unknown:
+    return Unknown(
+        name=name, what=what, unit="-", kind=FACTOR, centre=1.0, spread=spread,
+        low=math.exp(-3.0 * spread), high=math.exp(3.0 * spread), source=source, **more,
+    )  # fmt: skip
+
+
+TRIM_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)  # of the way from the lowest to the highest speed of the pulls
+TRIM_NAMES = tuple(f"trim_{n}" for n in range(1, len(TRIM_SHARES) + 1))
+
+COEFFICIENTS = (
+    _factor("friction", "friction of engine and drive", 0.25, "Chen & Flynn 1965 was measured on a heavier engine"),
+    _factor("burn", "duration of the burn", 0.15, "textbook burn angles of 40 to 70 degrees, from memory"),
+    _factor("intake_flow", "flow through intake valves and ports", 0.08, "valve coefficients differ by a tenth"),
+    _factor("exhaust_flow", "flow through exhaust valves and ports", 0.10, "valve coefficients differ by a tenth"),
+    Unknown(
+        name="wall_warmth", what="way of the pipe walls to their balance", unit="-", kind=VALUE, centre=0.5,
+        spread=0.2, low=0.0, high=1.0, source="a pull lasts about as long as a steel pipe takes to warm, assumed",
+    ),
+    _factor("pipe_heat", "heat taken by the pipe", 0.4, "pulsating flow gives one to three times the steady value"),
+    _factor("main_jet", "flow of the main jet", 0.08, "jets of one number differ by 5 %, common practice"),
+    _factor("intermediate_jet", "flow of the intermediate jet", 0.12, "as the main jet, and it wears"),
+    _factor("bleed", "flow of the air bleeds", 0.15, "short bores, coefficient 0.6 to 0.85, from memory"),
+    _factor("column", "inertia of the fuel in its passages", 0.5, "lengths are not on the sheet"),
+    _factor("nozzle_suction", "share of the throat's suction at the nozzle", 0.10, "place of the nozzle, assumed"),
+    Unknown(
+        name="kept_fuel", what="blown-back fuel that is breathed in again", unit="-", kind=VALUE, centre=0.85,
+        spread=0.15, low=0.0, high=1.0, source="nobody measures it; fog stands in front of the mouth, assumed",
+    ),
+    Unknown(
+        name="loss_position", what="place of obstacle losses in their published band", unit="-", kind=VALUE,
+        centre=0.0, spread=0.7, low=-2.0, high=2.0, source="published bands of the obstacle losses",
+    ),
+)  # fmt: skip
+TRIM = tuple(
+    _factor(name, f"mixture trim at {100.0 * share:.0f} % of the speed range", 0.07,
+            "carburettors stray from their jets by a smooth curve, common practice")
+    for name, share in zip(TRIM_NAMES, TRIM_SHARES, strict=True)
+)  # fmt: skip
+SENSOR = (
+    Unknown(
+        name="gain", what="dyno reading over torque at the crank", unit="-", kind=FACTOR, centre=1.0, spread=0.06,
+        low=0.75, high=1.25, source="drive losses and calibration of rollers, common practice", belongs=MEASUREMENT,
+    ),
+    Unknown(
+        name="lambda_bias", what="lambda sensor reads high by", unit="-", kind=VALUE, centre=0.0, spread=0.01,
+        low=-0.04, high=0.04, source="accuracy that wide-band sensors are sold with, from memory",
+        belongs=MEASUREMENT,
+    ),
+)  # fmt: skip
+UNKNOWNS = (*COEFFICIENTS, *TRIM, *SENSOR)
+NAMES = tuple(u.name for u in UNKNOWNS)
+
+
+def values_of(z: Sequence[float]) -> dict[str, float]:
+    """Values of all unknowns by name at standard numbers (len(UNKNOWNS),)."""
+    return {u.name: u.value(float(x)) for u, x in zip(UNKNOWNS, z, strict=True)}
+
+
+def calibration_of(values: Mapping[str, float], speeds: tuple[float, float]) -> Calibration:
+    """Coefficients of the model from values by name; `speeds` [rpm] are the lowest and highest of the pulls."""
+    low, high = speeds
+    knots = [low + share * (high - low) for share in TRIM_SHARES]
+    trim = trim_of(knots, [values.get(name, 1.0) for name in TRIM_NAMES])
+    own = {u.name: values.get(u.name, getattr(NOMINAL, u.name)) for u in COEFFICIENTS}
+    return Calibration(**own, mixture_trim=trim)
+
+
+def prior_draws(count: int, seed: int) -> np.ndarray:
+    """Standard numbers of `count` machines as likely as any before the first pull. (count, len(UNKNOWNS))"""
+    return np.random.default_rng(seed).standard_normal((count, len(UNKNOWNS)))
