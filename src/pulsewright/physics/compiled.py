@@ -28,7 +28,7 @@ FORGET_AFTER_DAYS = 30.0
 _PREFIX = "kernels-"
 
 # 'contract' alone allows fused multiply-add; full fastmath would also make isnan(nan) False.
-_OPTIONS: dict[str, Any] = {
+COMPILE_OPTIONS: dict[str, Any] = {
     "nogil": True,
     "error_model": "numpy",  # the default model tests every division and stops vectorisation
     "fastmath": {"contract"},
@@ -100,11 +100,11 @@ def _compile(function: F, **options: Any) -> F:
 def _with_cache(function: F, **options: Any) -> F:
     # Without a folder of our own nothing is cached: Numba's default place could serve stale kernels.
     if CACHE_FOLDER is None:
-        return numba.njit(**_OPTIONS, **options)(function)  # type: ignore[return-value]
+        return numba.njit(**COMPILE_OPTIONS, **options)(function)  # type: ignore[return-value]
     before = numba.config.CACHE_DIR  # type: ignore[attr-defined]
     numba.config.CACHE_DIR = str(CACHE_FOLDER)  # type: ignore[attr-defined]
     try:
-        return numba.njit(cache=True, **_OPTIONS, **options)(function)  # type: ignore[return-value]
+        return numba.njit(cache=True, **COMPILE_OPTIONS, **options)(function)  # type: ignore[return-value]
     finally:
         numba.config.CACHE_DIR = before  # type: ignore[attr-defined]
 

@@ -1,0 +1,32 @@
+"""The passes over cells divide several cells at once: one thing that stops that makes a march three times slower."""
+
+import platform
+import re
+
+import numba
+import numpy as np
+import pytest
+
+from pulsewright.kernel import cells
+from pulsewright.kernel.layout import CAPACITIES, cells_dtype
+from pulsewright.physics.compiled import COMPILE_OPTIONS
+
+PACKED = {"x86_64": r"\bv?divpd\b", "AMD64": r"\bv?divpd\b", "aarch64": r"\bfdiv\s+v\d+\.2d", "arm64": r"\bfdiv\.2d"}
+# Divisions that are written in each pass, each of which stands at least once in its packed loop.
+WRITTEN = {"face_states": 2, "face_flows": 2, "new_states": 4}
+
+pytestmark = pytest.mark.skipif(platform.machine() not in PACKED, reason="no packed divisions known here")
+
+
+def assembly(function, *arguments) -> str:
+    """Of a pass compiled afresh, since a pass out of the cache has none."""
+    fresh = numba.njit(**COMPILE_OPTIONS)(function.py_func)
+    fresh(*arguments)
+    return next(iter(fresh.inspect_asm().values()))
+
+
+@pytest.mark.parametrize("name", WRITTEN)
+def test_the_divisions_of_a_pass_are_packed(name: str):
+    c = np.zeros(1, dtype=cells_dtype(CAPACITIES[0]))[0]
+    text = assembly(getattr(cells, name), *((c,) if name == "face_flows" else (c, 0.0)))
+    assert len(re.findall(PACKED[platform.machine()], text)) >= WRITTEN[name]
