@@ -51,6 +51,20 @@ def test_the_hole_is_found_where_the_truth_has_one(name: str):
     assert hole.depth == pytest.approx(true["depth"], abs=0.03)
 
 
+# What the truth says was put into the measurement, and the finding that is due. Pulls that are too few and an
+# engine that warms up are true of any session.
+DUE = {"head temperature": "heat soak", "dilution": "dilution", "slip": "slip", "misfire": "misfire",
+       "starvation": "fuel starvation", "weather": "weather change", "pick-up": "pick-up", "drift": "drift"}  # fmt: skip
+TRUE_OF_ANY = {"too few pulls", "warm-up"}
+
+
+@each_session
+def test_artefacts_are_named_where_the_truth_has_them_and_nowhere_else(name: str):
+    imposed = truth(name)["imposed_by_measurement_layer"]
+    due = {kind for word, kind in DUE.items() if word in imposed}
+    assert {f.kind for f in pulls_of(name)[1].findings} - TRUE_OF_ANY == due
+
+
 @each_session
 def test_the_plain_sheet_predicts_the_measured_torque_within_15_percent(name: str):
     """With the measured mixture imposed, in the riding band outside the hole.

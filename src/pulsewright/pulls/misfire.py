@@ -45,9 +45,13 @@ def misfire_finding(pull: Pull, number: int, limits: Limits = USUAL) -> Finding 
 
 
 def relative_rest(pull: Pull) -> np.ndarray:
-    """Torque over the upper quarter of its neighbours, less one, usable samples. (n_usable,)"""
+    """Torque over the upper quarter of its neighbours, less one, usable samples. (n_usable,)
+
+    NaN at the ends, where there are neighbours on one side only and a slope would look like a drop.
+    """
     torque = pull.torque[pull.usable]
     rest = torque / running_median(torque, WINDOW) - 1.0  # first, since the quarter alone would follow a slope
+    rest[: WINDOW // 2] = rest[-(WINDOW // 2) :] = np.nan
     return rest - running_quantile(rest, WINDOW, UPPER)
 
 

@@ -196,6 +196,11 @@ def test_a_doubled_pull_is_seen_without_a_roller(tmp_path):
     assert "2 times that of the other pulls" in next(f for f in found.findings if f.kind == "pick-up").evidence
 
 
+def test_torque_that_falls_steeply_to_the_end_is_no_misfire(tmp_path):
+    steep = Log(torque=lambda rpm: 50.0 - 36.0 * ((rpm - 3800.0) / 2200.0) ** 2, rate=700.0, step=0.05)
+    assert _kinds(_session(tmp_path / "s", [(s, log.columns()) for s, log in day("AAA", log=steep)])) == set()
+
+
 def test_a_rough_log_is_no_misfire_and_one_that_misses_every_other_time_is(tmp_path):
     random = np.random.default_rng(5)
     rough = [(s, log.columns()) for s, log in day("AAA")]
