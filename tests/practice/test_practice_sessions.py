@@ -53,8 +53,10 @@ def test_the_hole_is_found_where_the_truth_has_one(name: str):
 
 # What the truth says was put into the measurement, and the finding that is due. Pulls that are too few and an
 # engine that warms up are true of any session.
-DUE = {"head temperature": "heat soak", "dilution": "dilution", "slip": "slip", "misfire": "misfire",
-       "starvation": "fuel starvation", "weather": "weather change", "pick-up": "pick-up", "drift": "drift"}  # fmt: skip
+DUE = {
+    "head temperature": "heat soak", "dilution": "dilution", "slip": "slip", "misfire": "misfire", "drift": "drift",
+    "starvation": "fuel starvation", "weather": "weather change", "pick-up": "pick-up",
+}  # fmt: skip
 TRUE_OF_ANY = {"too few pulls", "warm-up"}
 
 
