@@ -134,16 +134,17 @@ def passage_joint(c, reservoirs, j, dt, open_area):
             wall_end(c, j.b_cell, j.b_face, j.b_sign, j.b_area)
         j.flow = 0.0
         return
+    up, down = (side_a, side_b) if forward else (side_b, side_a)
+    q_up, q_down = (j.guess_a, j.guess_b) if forward else (j.guess_b, j.guess_a)
+    flow, p_up, u_up, p_down, u_down, h0, q_up, q_down, settled = flow_through(up, down, area, q_up, q_down)
     if forward:
-        flow, p_a, u_a, p_b, u_b, h0, j.guess_a, j.guess_b, settled = flow_through(
-            side_a, side_b, area, j.guess_a, j.guess_b
-        )
+        p_a, u_a, p_b, u_b = p_up, u_up, p_down, u_down
+        j.guess_a, j.guess_b = q_up, q_down
         yb, yv, yz = b_a, v_a, z_a
     else:
-        flow, p_b, u_b, p_a, u_a, h0, j.guess_b, j.guess_a, settled = flow_through(
-            side_b, side_a, area, j.guess_b, j.guess_a
-        )
         flow = -flow
+        p_a, u_a, p_b, u_b = p_down, u_down, p_up, u_up
+        j.guess_a, j.guess_b = q_down, q_up
         yb, yv, yz = b_b, v_b, z_b
     if not settled:
         j.unsolved += 1
