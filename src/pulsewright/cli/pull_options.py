@@ -73,7 +73,7 @@ def reading_from(
         columns=pairs(columns, "--column"),
         decimal=decimal,
         stoichiometric_afr=afr or PETROL_AFR,
-        fuel="petrol" if afr is None else "as given",
+        fuel="" if afr is None else f"the fuel of {afr:g}",
         torque_at="wheel" if wheel else "engine",
         roller=_roller(roller_inertia, roller_circumference, engine_inertia, roller_inertia_tolerance),
         sheet=sheet,

@@ -16,7 +16,9 @@ from pulsewright.cli.pulls_limits import limits
 from pulsewright.errors import UsageError
 
 if TYPE_CHECKING:
+    from pulsewright.pulls.lambda_lag import LambdaLag
     from pulsewright.pulls.pull import Pull
+    from pulsewright.pulls.reading import Reading
 
 
 @click.group()
@@ -37,8 +39,11 @@ command.add_command(holes)
 @reading_options
 @click.option("--remember", type=click.Path(path_type=Path), help="Keep how the file is read, for --mapping.")
 @click.option("--recipe", type=click.Path(path_type=Path), help="Make the pull of this recipe again, and nothing else.")
+@click.option("--free-air", is_flag=True, help="FILE is a log of the sensor in clean air: judge the sensor.")
 @json_option
-def read(file: Path, json_to: str | None, remember: Path | None, recipe: Path | None, **said: Any) -> None:
+def read(
+    file: Path, json_to: str | None, remember: Path | None, recipe: Path | None, free_air: bool, **said: Any
+) -> None:
     """Show how FILE is read: every column, its meaning, the reason and the doubts."""
     from pulsewright.pulls.mapping import fitting_mappings, mapping_of, write_mapping
     from pulsewright.pulls.read_pull import read_pulls
@@ -46,6 +51,9 @@ def read(file: Path, json_to: str | None, remember: Path | None, recipe: Path | 
     from pulsewright.pulls.replay import read_recipe, replay
 
     reading = reading_from(**said)
+    if free_air:
+        _free_air(file, reading, json_to)
+        return
     if recipe:
         if any(said.values()):
             raise UsageError("a recipe says all", where="--recipe", hint="leave the other reading options out")
@@ -71,6 +79,36 @@ def read(file: Path, json_to: str | None, remember: Path | None, recipe: Path | 
     _print_pull(pulls[0])
 
 
+def _lambda_sd(pull: "Pull", lag: "LambdaLag") -> float | None:
+    """Standard deviation of a lambda sample once delay and lag are taken out, middle of the pull. [-]"""
+    import numpy as np
+
+    from pulsewright.pulls.unlag import unlagged_sd
+
+    if pull.mixture is None or pull.kind == "steps":
+        return None
+    sd = unlagged_sd(pull, pull.mixture, lag.lag, lag.total_sd)[pull.usable]
+    return float(np.nanmedian(sd)) if np.isfinite(sd).any() else None
+
+
+def _free_air(file: Path, reading: "Reading", json_to: str | None) -> None:
+    """Say what every sensor reads in clean air; exit code 1 where one does not read it as such."""
+    from pulsewright.pulls.free_air import free_air_check
+
+    found = free_air_check(file, reading)
+    if json_to:
+        sensors = [
+            {"heading": f.heading, "quantity": f.quantity, "reading": f.reading, "passes": f.passes, "text": f.text}
+            for f in found
+        ]
+        write_json({"format": "pulsewright free air 1", "file": file.name, "sensors": sensors}, json_to)
+    else:
+        for each in found:
+            click.echo(f"{'sound' if each.passes else 'DOUBTFUL'}: {each.text}")
+    if not all(each.passes for each in found):
+        raise SystemExit(1)
+
+
 @command.command("list")
 @click.argument("session", type=click.Path(path_type=Path))
 @json_option
@@ -79,10 +117,20 @@ def list_(session: Path, json_to: str | None) -> None:
     found = session_pulls(session)
     if json_to:
         pulls = [
-            {"number": n, "used": used, "correction": w.factor, **pull_summary(p)}
+            {
+                "number": n,
+                "used": used,
+                "correction": w.factor,
+                "lambda_sd": _lambda_sd(p, found.lag),
+                **pull_summary(p),
+            }  # fmt: skip
             for n, (p, used, w) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1)
         ]
-        write_json({"format": "pulsewright pulls 1", "pulls": pulls, **session_summary(found)}, json_to)
+        lag = {"delay_sd_s": found.lag.delay_sd, "lag_sd_s": found.lag.lag_sd, "text": found.lag.text}
+        write_json(
+            {"format": "pulsewright pulls 1", "pulls": pulls, **session_summary(found), "lambda_lag_doubt": lag},
+            json_to,
+        )
         return
     for n, (pull, used, weather) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1):
         speed, torque = pull.engine_speed[pull.usable], pull.torque[pull.usable] * weather.factor
@@ -90,6 +138,11 @@ def list_(session: Path, json_to: str | None) -> None:
             f"{n:3d}  {pull.setup:12s} {pull.file.name:16s} {speed.min():5.0f} to {speed.max():5.0f} rpm  "
             f"best {torque.max():6.1f} N m at {speed[torque.argmax()]:5.0f}  factor {weather.factor:.4f}"
             + ("" if used else "  LEFT OUT")
+        )
+    doubts = [sd for pull in found.pulls if (sd := _lambda_sd(pull, found.lag)) is not None]
+    if doubts:
+        click.echo(
+            f"{found.lag.text}; put back by them, a single lambda is known to ± {sorted(doubts)[len(doubts) // 2]:.3f}"
         )
     for comparison in found.comparisons:
         click.echo(comparison.text)

@@ -163,6 +163,15 @@ def _mixture(naming: Naming, column: Column, reading: Reading, where: str) -> No
 
 def _afr_scale(naming: Naming, column: Column, middle: float, reading: Reading) -> tuple[float, str]:
     own = reading.stoichiometric_afr
+    if not reading.fuel:
+        naming.questions.append(
+            Question(
+                about=column.heading,
+                text="which fuel was it? An air-fuel ratio says nothing without (--afr, its stoichiometric ratio)",
+                taken=f"petrol, or a display that keeps the petrol scale: lambda = AFR / {PETROL_AFR:g}",
+            )
+        )
+        return PETROL_AFR, f"lambda = AFR / {PETROL_AFR:g} (petrol scale; the fuel was not named)"
     if abs(own - PETROL_AFR) < SAME_SCALE * PETROL_AFR:
         return PETROL_AFR, f"lambda = AFR / {PETROL_AFR:g} (scale of displays for {reading.fuel})"
     fits = [s for s in (own, PETROL_AFR) if FULL_THROTTLE[0] <= middle / s <= FULL_THROTTLE[1]]

@@ -28,6 +28,7 @@ LAG_RANGE = (0.05, 0.15)  # [s]
 PRIOR_SOFTNESS = 0.03  # [s]
 RATE_SPREAD = 0.15  # [-]
 BREAKS_ANSWER = 12.0  # log likelihood gained above one a break: by chance once in 1e5 (chi-squared)
+BREAK_SHAPE = (0.003, 0.006, 0.007)  # [s] of sum, lag, delay that a break leaves open: mixture follows torque roughly
 ANSWER_RATIO = 5.0  # that lambda follows the breaks so much better than it foretells them
 BEFORE = np.arange(-0.75, -0.44, 0.05)  # [s] "delays" at which lambda would foretell a break
 
@@ -68,7 +69,10 @@ def estimate_lag(
     if given is None:
         judges, signs = _judges(groups)
         method = " and ".join(signs) or "prior"
-    (total, lag, delay), (total_sd, lag_sd, delay_sd) = _posterior(judges, given)
+    (total, lag, delay), sds = _posterior(judges, given)
+    if "breaks" in method:
+        sds = [math.hypot(sd, shape) for sd, shape in zip(sds, BREAK_SHAPE, strict=True)]
+    total_sd, lag_sd, delay_sd = sds
     return LambdaLag(
         delay=delay, delay_sd=delay_sd, lag=lag, lag_sd=lag_sd, total=total, total_sd=total_sd,
         method=method, text=_text(method, delay, delay_sd, lag, lag_sd),

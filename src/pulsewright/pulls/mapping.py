@@ -125,8 +125,12 @@ def with_mapping(reading: Reading, mapping: Mapping, *, torque_said: bool = Fals
     afr = reading.stoichiometric_afr
     if mapping.stoichiometric_afr and afr == PETROL_AFR:
         afr = mapping.stoichiometric_afr
+    fuel = reading.fuel
+    if mapping.stoichiometric_afr and not fuel:
+        fuel = f"the fuel of {afr:g}"
     return replace(
         reading,
+        fuel=fuel,
         columns={**mapping.columns, **reading.columns},
         units={**mapping.units, **reading.units},
         separator=reading.separator or mapping.separator,

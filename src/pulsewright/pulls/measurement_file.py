@@ -17,6 +17,7 @@ import numpy as np
 
 from pulsewright.errors import InputError, MissingToolError
 
+MOST_NUMBERS = 30_000_000  # of all channels together; four times what the largest text file holds
 MOST_SAMPLES = 2_000_000  # of one channel; an hour at 500 Hz
 
 
@@ -58,13 +59,27 @@ def _signals(mdf: Any, data: bytes, where: str) -> list[Any]:
     sys.unraisablehook = lambda _: None  # the library's half-opened file complains once more when it is dropped
     try:
         with mdf.MDF(io.BytesIO(data)) as file:
+            _refuse_bomb(file, where)
             return [each for each in file.iter_channels(skip_master=True) if _is_numeric(each)]
+    except InputError:
+        raise
     except Exception as error:  # a damaged file ends in whatever the parser met first
         reason = str(error) or type(error).__name__
     finally:
         gc.collect()
         sys.unraisablehook = hook
     raise InputError(f"the measurement file cannot be read: {reason}", where=where, hint="export it again, or as CSV")
+
+
+def _refuse_bomb(file: Any, where: str) -> None:
+    """Packed blocks can hold a thousand times their size: what is promised is counted before it is unpacked."""
+    count = sum(group.channel_group.cycles_nr * len(group.channels) for group in file.groups)
+    if count > MOST_NUMBERS:
+        raise InputError(
+            f"the measurement file unpacks to {count / 1e6:.0f} million numbers; allowed: {MOST_NUMBERS / 1e6:.0f}",
+            where=where, hint="export one pull a file, fewer channels, or at a lower rate (20 to 100 rows a second "
+            "are plenty)",
+        )  # fmt: skip
 
 
 def _is_numeric(signal: Any) -> bool:

@@ -40,8 +40,10 @@ def read_pull(path: Path, *, reading: Reading | None = None, setup: str = "", ki
 
 def read_pulls(path: Path, *, reading: Reading | None = None, setup: str = "", kind: str = "sweep") -> list[Pull]:
     """Read every pull in a file, in the order of the file."""
-    reading = reading or Reading()
-    log = _open(read_bytes(path), path, reading, kind)
+    return _all(_open(read_bytes(path), path, reading or Reading(), kind), reading or Reading(), setup)
+
+
+def _all(log: _Log, reading: Reading, setup: str) -> list[Pull]:
     if reading.pull is not None or len(log.parts) == 1:
         return [_one(log, reading, setup)]
     return [_pull(log, number, reading, setup) for number in range(1, len(log.parts) + 1)]
@@ -51,6 +53,11 @@ def pull_from_bytes(data: bytes, name: str, *, reading: Reading | None = None) -
     """Read a pull that is in memory, for instance one just uploaded."""
     reading = reading or Reading()
     return _one(_open(data, Path(name), reading, "sweep"), reading, "")
+
+
+def pulls_from_bytes(data: bytes, name: str, *, reading: Reading | None = None) -> list[Pull]:
+    """Read every pull in a file that is in memory."""
+    return _all(_open(data, Path(name), reading or Reading(), "sweep"), reading or Reading(), "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -91,6 +98,11 @@ def _open(data: bytes, path: Path, reading: Reading, kind: str) -> _Log:
         sha256=hashlib.sha256(data).hexdigest(), size=len(data), kind=kind, said=as_said(reading), steps=tuple(steps)
     )  # fmt: skip
     return _Log(path=path, kind=kind, encoding=encoding, table=table, naming=naming, parts=parts, recipe=recipe)
+
+
+def table_of(path: Path, reading: Reading) -> Table:
+    """The bare table of a file, before any column has a meaning."""
+    return _table(read_bytes(path), reading, str(path))[0]
 
 
 def _table(data: bytes, reading: Reading, where: str) -> tuple[Table, str]:

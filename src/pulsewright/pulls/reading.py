@@ -20,7 +20,7 @@ class Reading:
 
     torque_at: str = "engine"  # what torque or power refers to: "engine" or "wheel"
     stoichiometric_afr: float = PETROL_AFR  # [-] of the named fuel, to turn AFR into lambda
-    fuel: str = "petrol"
+    fuel: str = ""  # its name; "": not said, so that an AFR is read on the petrol scale and the fuel asked for
     displacement: float | None = None  # [m3] of the engine, bounds the torque
     separator: str | None = None
     decimal: str | None = None

@@ -26,7 +26,7 @@ def is_workbook(data: bytes) -> bool:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return "xl/workbook.xml" in archive.namelist()
-    except (zipfile.BadZipFile, OSError, ValueError):
+    except Exception:  # a damaged archive ends in whatever the parser met first; then it is no workbook
         return False
 
 

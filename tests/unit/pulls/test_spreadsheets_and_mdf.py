@@ -3,6 +3,8 @@
 import datetime
 import io
 import sys
+import time
+import tracemalloc
 import zipfile
 
 import asammdf
@@ -133,4 +135,48 @@ def test_an_mdf_file_reads_as_its_csv(tmp_path):
 def test_a_damaged_mdf_file_is_refused(tmp_path):
     (tmp_path / "a.mf4").write_bytes(b"MDF     4.10    " + bytes(200))
     with pytest.raises(InputError, match=r"cannot be read|no numeric"):
+        read_pull(tmp_path / "a.mf4")
+
+
+def _refused(path, match):
+    """Refused at once and with little memory."""
+    tracemalloc.start()
+    started = time.process_time()
+    with pytest.raises(InputError, match=match) as told:
+        read_pull(path)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert time.process_time() - started < 2.0
+    assert peak < 8e6
+    assert "export one pull a file" in (told.value.hint or "")
+
+
+@pytest.mark.parametrize(
+    ("name", "start"), [("a.csv", b"t;rpm\n"), ("a.mf4", b"MDF     4.10"), ("a.xlsx", b"PK\x03\x04")]
+)
+def test_a_file_of_200_megabytes_is_refused_at_once(tmp_path, name, start):
+    with (tmp_path / name).open("wb") as file:
+        file.write(start)
+        file.truncate(200_000_000)  # a hole in the file takes no room on the disk
+    _refused(tmp_path / name, "the file is 200 MB")
+
+
+def test_a_small_workbook_that_unpacks_to_300_megabytes_is_refused_at_once(tmp_path):
+    with zipfile.ZipFile(tmp_path / "a.xlsx", "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
+        archive.writestr("xl/workbook.xml", "<workbook/>")
+        with archive.open("xl/worksheets/sheet1.xml", "w") as sheet:
+            for _ in range(300):
+                sheet.write(b" " * 1_000_000)
+    assert (tmp_path / "a.xlsx").stat().st_size < 3e6
+    _refused(tmp_path / "a.xlsx", "unpacks to 300 MB")
+
+
+def test_a_small_measurement_that_unpacks_to_too_much_is_refused(tmp_path, monkeypatch):
+    with asammdf.MDF(version="4.10") as file:
+        for k in range(4):
+            file.append([asammdf.Signal(samples=np.zeros(300_000), timestamps=np.arange(3e5) / 1e3, name=f"c{k}")])
+        file.save(tmp_path / "a.mf4", compression=2)
+    assert (tmp_path / "a.mf4").stat().st_size < 5e6
+    monkeypatch.setattr("pulsewright.pulls.measurement_file.MOST_NUMBERS", 1_000_000)
+    with pytest.raises(InputError, match="unpacks to 2 million numbers"):
         read_pull(tmp_path / "a.mf4")
