@@ -123,10 +123,10 @@ def list_(session: Path, json_to: str | None) -> None:
                 "correction": w.factor,
                 "lambda_sd": _lambda_sd(p, found.lag),
                 **pull_summary(p),
-            }  # fmt: skip
+            }
             for n, (p, used, w) in enumerate(zip(found.pulls, found.used, found.weather, strict=True), start=1)
         ]
-        lag = {"delay_sd_s": found.lag.delay_sd, "lag_sd_s": found.lag.lag_sd, "text": found.lag.text}
+        doubt = {"delay_sd_s": found.lag.delay_sd, "lag_sd_s": found.lag.lag_sd, "text": found.lag.text}
         write_json(
             {"format": "pulsewright pulls 1", "pulls": pulls, **session_summary(found), "lambda_lag_doubt": lag},
             json_to,
