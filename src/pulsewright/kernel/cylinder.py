@@ -14,7 +14,7 @@ from pulsewright.physics.cylinder_heat import C1_CLOSED, C1_GAS_EXCHANGE, woschn
 from pulsewright.physics.flame_speed import gasoline_flame_speed
 from pulsewright.physics.gas_properties import heat_capacity_at
 from pulsewright.physics.knock_delay import autoignition_delay
-from pulsewright.physics.power_versus_mixture import BEST_LAMBDA, firing_share, torque_of_mixture
+from pulsewright.physics.power_versus_mixture import BEST_LAMBDA, firing_of_engine, torque_of_engine
 from pulsewright.physics.slider_crank import chamber_area, cylinder_volume, mean_piston_speed, swept_volume
 from pulsewright.physics.wiebe import burned_fraction
 
@@ -55,11 +55,11 @@ def spark(c, y, r):
     flame = gasoline_flame_speed(1.0 / mixture, r.T, r.p, r.yb)
     base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
     y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
-    y.complete += FOLLOWS * (firing_share(mixture) - y.complete)
+    y.complete += FOLLOWS * (firing_of_engine(mixture, y.rich_limit) - y.complete)
     y.fresh = air + fuel
     y.fresh_fuel = fuel
     tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)
-    share = min(BEST_HEAT * tilt * torque_of_mixture(mixture), MOST_HEAT / mixture)
+    share = min(BEST_HEAT * tilt * torque_of_engine(mixture, y.rich_cost), MOST_HEAT / mixture)
     y.heat_per_fuel = share * mixture * y.heating_value
     y.spark_p = r.p
     y.spark_T = r.T

@@ -136,6 +136,8 @@ CYLINDER_DTYPE = np.dtype(
         ("exhaust_opens", "f8"),
         ("spark", "f8"),
         ("base_duration", "f8"),
+        ("rich_cost", "f8"),
+        ("rich_limit", "f8"),
         ("heating_value", "f8"),
         ("air_fuel_ratio", "f8"),
         ("octane", "f8"),

@@ -14,6 +14,8 @@ class Calibration:
 
     friction : on the friction pressure.
     burn : on the duration of the burn.
+    rich_cost : on the torque that a mixture richer than the best one costs.
+    rich_limit : lambda at which half the cycles misfire for want of air, not a factor.
     intake_flow, exhaust_flow : on the effective areas of valves with their ports.
     wall_warmth : way of the pipe walls from shop air to their balance, 0 to 1, not a factor.
     pipe_heat : on the heat transfer in exhaust pipes.
@@ -28,6 +30,8 @@ class Calibration:
 
     friction: float = 1.0
     burn: float = 1.0
+    rich_cost: float = 1.0
+    rich_limit: float = 0.575  # `physics.power_versus_mixture.RICH_MISFIRE`
     intake_flow: float = 1.0
     exhaust_flow: float = 1.0
     wall_warmth: float = 0.5  # a pull of ten seconds leaves a steel pipe about half-way, assumed

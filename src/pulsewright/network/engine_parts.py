@@ -78,6 +78,7 @@ def cylinder_rows(
         intake, exhaust = engine.intake_valve, engine.exhaust_valve
         y["intake_closes"], y["exhaust_opens"] = intake.closes_deg % 720.0, exhaust.opens_deg % 720.0
         y["base_duration"], y["complete"] = calibration.burn * BURN_DURATION, 1.0
+        y["rich_cost"], y["rich_limit"] = calibration.rich_cost, calibration.rich_limit
         y["heating_value"] = setup.fuel.heating_value
         y["air_fuel_ratio"] = charge.air_fuel_ratio
         y["octane"] = setup.fuel.octane

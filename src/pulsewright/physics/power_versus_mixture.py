@@ -6,6 +6,9 @@ Source   polynomial fit of a curve in Stone, Introduction to Internal Combustion
          over the bands that common practice gives for the limits: rich 0.65 to 0.50, lean misfire
          1.20 to 1.40.
 Holds    lambda 0.65 to 1.10 at full throttle; the rest is a continuation.
+Engines  differ on the rich side: fuel-air cycles, whose burn is complete and whose charge is well mixed, lose
+         about half of what this engine lost (Heywood 1988, chapter 5, from memory); rich limits of 0.50 to 0.72 are
+         reported (common practice). `torque_of_engine` and `firing_of_engine` take both as known of one engine.
 """
 
 from __future__ import annotations
@@ -50,6 +53,19 @@ def torque_of_mixture(lambda_: float) -> float:
     bend = 3.0 * (right - left) - 2.0 * slope_left - slope_right
     twist = 2.0 * (left - right) + slope_left + slope_right
     return left + t * (slope_left + t * (bend + t * twist))
+
+
+@scalar
+def torque_of_engine(lambda_: float, rich_cost: float) -> float:
+    """Torque over best torque of an engine that loses `rich_cost` times what is published on the rich side. [-]"""
+    lost = 1.0 - torque_of_mixture(lambda_)
+    return 1.0 - (rich_cost * lost if lambda_ < BEST_LAMBDA else lost)
+
+
+@scalar
+def firing_of_engine(lambda_: float, rich_limit: float) -> float:
+    """Share of cycles that fire in an engine whose rich limit (half the cycles fire) is `rich_limit`. [-]"""
+    return firing_share(lambda_ + RICH_MISFIRE - rich_limit if lambda_ < BEST_LAMBDA else lambda_)
 
 
 @scalar

@@ -57,6 +57,25 @@ def test_fuel_that_is_lost_in_front_of_the_mouth_leans(nominal):
     assert point(kept_fuel=0.0).lambda_trapped > nominal.lambda_trapped
 
 
+def test_a_rich_mixture_costs_what_the_engine_says():
+    """A rich engine gains from a smaller cost; where its limit lies above its mixture, cycles are missed."""
+    published = point(main_jet=1.15)
+    assert 0.62 < published.lambda_trapped < 0.70
+    milder, missing = point(main_jet=1.15, rich_cost=0.5), point(main_jet=1.15, rich_limit=0.68)
+    assert milder.indicated_torque > 1.03 * published.indicated_torque
+    assert missing.indicated_torque < 0.9 * published.indicated_torque
+
+
+def test_the_rich_coefficients_leave_the_best_mixture_alone(nominal):
+    best = Options(grid=2.0, mixture=0.87, calibration=Calibration(rich_cost=0.5, rich_limit=0.62))
+    plain = Options(grid=2.0, mixture=0.87)
+    torques = []
+    for options in (best, plain):
+        case = build_case(read_setup(SHEET), options, RPM)
+        torques.append(settle(case, RPM).torque)
+    assert torques[0] == pytest.approx(torques[1], rel=1e-6)
+
+
 def test_the_trim_is_straight_between_speeds_and_level_outside():
     trim = Calibration(mixture_trim=trim_of([2000, 4000], [0.9, 1.1]))
     assert [trim.trim_at(x) for x in (1000, 2000, 3000, 4000, 9000)] == pytest.approx([0.9, 0.9, 1.0, 1.1, 1.1])
