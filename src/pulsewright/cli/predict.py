@@ -15,9 +15,11 @@ if TYPE_CHECKING:
     from pulsewright.bench.setup import Setup
     from pulsewright.network.options import Options
     from pulsewright.pulls.measured_mixture import MeasuredMixture
+    from pulsewright.simulate.fidelity import Level
     from pulsewright.simulate.prediction import Prediction
 
 ENDS = ["as built", "non-reflecting"]
+LEVELS = ["drag", "show", "final"]
 RICHEST, LEANEST = 0.5, 1.5  # lambda that --mixture takes
 GRID_LIMIT = 0.01  # largest change of torque with cells half as long
 GRID_LIMIT_MISSED = 1  # exit code
@@ -31,10 +33,16 @@ DOUBTED = (
 @click.option(
     "--rpm",
     "speeds",
-    default="1500:6000:250",
-    show_default=True,
     metavar="SPEEDS",
-    help="Engine speeds: from:to:step, a list 2000,3000 or one number.",
+    help="Engine speeds: from:to:step, a list 2000,3000 or one number. Default 1500:6000:250, in drag 1500:6000:375.",
+)
+@click.option(
+    "--level",
+    "level_name",
+    type=click.Choice(LEVELS),
+    default=LEVELS[-1],
+    show_default=True,
+    help="How finely: drag and show take longer cells and say by how much they may be off.",
 )
 @click.option(
     "--set",
@@ -64,29 +72,32 @@ DOUBTED = (
 @click.option("--quiet", "-q", is_flag=True, help="No progress.")
 @json_option
 def command(
-    sheet: str, speeds: str, changes: tuple[str, ...], setup_name: str | None, ends: str, intake_ends: str,
-    mixture: float | None, mixture_from: str | None, csv_to: str | None, grid_check: bool,
+    sheet: str, speeds: str | None, level_name: str, changes: tuple[str, ...], setup_name: str | None,
+    ends: str, intake_ends: str, mixture: float | None, mixture_from: str | None, csv_to: str | None, grid_check: bool,
     all_assumptions: bool, quiet: bool, json_to: str | None,
 ) -> int:  # fmt: skip
     """Predict torque, filling, mixture and what the sensors would read, over engine speed.
 
     SHEET is a setup sheet, or a session folder with its setups.
     """
-    rpm = parse_speeds(speeds)
+    asked_rpm = parse_speeds(speeds) if speeds else None
     _check_mixture(mixture, mixture_from)
     _check_targets(json_to, csv_to)
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.sheet_argument import setup_of
     from pulsewright.network.options import Options
     from pulsewright.simulate.cautions import cautions
+    from pulsewright.simulate.fidelity import LEVELS as LADDER
 
+    level = LADDER[level_name]
+    rpm = asked_rpm or parse_speeds(level.speeds)
     setup = setup_of(sheet, changes, setup_name)
     measured = _measured(sheet, mixture_from, setup_name, rpm) if mixture_from else None
     options = Options(exhaust_ends=ends, intake_ends=intake_ends, mixture=mixture)
     tell_first_start()
-    prediction = _predict(setup, rpm, options, measured, quiet, "predicting")
+    prediction = _predict(setup, rpm, options, measured, quiet, "predicting", level)
     warnings = cautions(prediction, setup)
-    change = _grid_change(setup, prediction, options, measured, quiet) if grid_check else None
+    change = _grid_change(setup, prediction, options, measured, quiet, level) if grid_check else None
     if json_to:
         asked = {
             "sheet": sheet, "name": setup.name, "changes": list(changes), "ends": ends, "intake_ends": intake_ends,
@@ -145,23 +156,25 @@ def _measured(sheet: str, mixture_from: str, setup_name: str | None, rpm: list[f
 
 
 def _predict(
-    setup: Setup, rpm: list[float], options: Options, mixture: MeasuredMixture | None, quiet: bool, what: str
-) -> Prediction:
+    setup: Setup, rpm: list[float], options: Options, mixture: MeasuredMixture | None, quiet: bool, what: str,
+    level: Level,
+) -> Prediction:  # fmt: skip
     from pulsewright.cli.progress import progress_of
     from pulsewright.simulate.predict import predict
 
     with progress_of(what, len(rpm), quiet) as progress:
-        return predict(setup, rpm, options, mixture=mixture, progress=progress)
+        return predict(setup, rpm, options, mixture=mixture, progress=progress, level=level)
 
 
 def _grid_change(
-    setup: Setup, coarse: Prediction, options: Options, mixture: MeasuredMixture | None, quiet: bool
-) -> list[float]:
+    setup: Setup, coarse: Prediction, options: Options, mixture: MeasuredMixture | None, quiet: bool,
+    level: Level,
+) -> list[float]:  # fmt: skip
     """Relative change of torque with cells half as long; not a number where one of the two did not converge."""
     from dataclasses import replace
 
     finer = replace(options, grid=0.5 * options.grid)
-    fine = _predict(setup, [float(x) for x in coarse.rpm], finer, mixture, quiet, "cells half as long")
+    fine = _predict(setup, [float(x) for x in coarse.rpm], finer, mixture, quiet, "cells half as long", level)
     both = [a == b == "converged" for a, b in zip(coarse.outcome, fine.outcome, strict=True)]
     pairs = zip(both, coarse.torque_nm, fine.torque_nm, strict=True)
     return [float(b / a - 1.0) if ok and a else float("nan") for ok, a, b in pairs]

@@ -29,11 +29,23 @@ def print_prediction(
 ) -> None:
     """Print everything to standard output."""
     click.echo(f"{setup.name}: {len(prediction.rpm)} speeds, {prediction.wall_s:.1f} s in the model")
+    _print_level(prediction)
     _print_table(prediction)
     _print_outcomes(prediction)
     _print_cautions(prediction, warnings)
     _print_assumptions(prediction.assumptions, every_assumption)
     click.echo(_wrapped(STANDING_CAUTION))
+
+
+def _print_level(prediction: Prediction) -> None:
+    half, nine = (100.0 * prediction.level_error[each] for each in ("half", "nine_in_ten"))
+    if nine > 0.0:
+        click.echo(
+            _wrapped(
+                f"Level {prediction.level}: torque is within {half:g} % of level final at half of all speeds, within "
+                f"{nine:g} % at nine of ten, as measured on sheets drawn at random."
+            )
+        )
 
 
 def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:

@@ -10,13 +10,13 @@ import numpy as np
 
 from pulsewright.bench.setup import Setup
 from pulsewright.network.options import Options
+from pulsewright.simulate.fidelity import FINAL, Level
 from pulsewright.simulate.load_kernels import load_kernels
 from pulsewright.simulate.model_assumptions import model_assumptions
 from pulsewright.simulate.prediction import Prediction, gather
 from pulsewright.simulate.settle import Tolerance
 from pulsewright.simulate.sweep import Mixture, Progress, sweep
-
-FINAL = "final"
+from pulsewright.simulate.warm_start import Path
 
 
 def predict(
@@ -28,15 +28,25 @@ def predict(
     within: Tolerance | None = None,
     progress: Progress | None = None,
     threads: int | None = None,
+    level: Level = FINAL,
+    path: Path | None = None,
 ) -> Prediction:
-    """Curves of a setup at engine speeds [rpm]; `mixture` imposes lambda by speed in place of the carburettor."""
+    """Curves of a setup at engine speeds [rpm]; `mixture` imposes lambda by speed in place of the carburettor.
+
+    level : how finely; its cells are that much longer than those of `options`, its tolerance holds where `within`
+    says none. path : the states of earlier designs of a slider, see `sweep`.
+    """
     options = options or Options()
+    options = replace(options, grid=level.grid * options.grid)
+    within = within or level.within
     load_kernels(setup, options)
     begin = time.perf_counter()
-    points = sweep(setup, speeds, options, mixture=mixture, within=within, progress=progress, threads=threads)
+    points = sweep(
+        setup, speeds, options, mixture=mixture, within=within, progress=progress, threads=threads, path=path
+    )
     return gather(
         points,
-        level=FINAL,
+        level=level,
         wall_s=time.perf_counter() - begin,
         assumptions=[*setup.assumptions, *model_assumptions(setup, options)],
     )

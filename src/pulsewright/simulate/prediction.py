@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from pulsewright.bench.assumption import Assumption
+from pulsewright.simulate.fidelity import Level
 from pulsewright.simulate.speed_point import SpeedPoint
 
 FORMAT = "pulsewright prediction 1"
@@ -34,7 +35,9 @@ class Prediction:
     per_cylinder: dict[str, dict[str, np.ndarray]]
     outcome: tuple[str, ...]
     cycles: tuple[int, ...]
+    torque_left_nm: np.ndarray  # how far more cycles would still move torque, estimated
     level: str
+    level_error: dict[str, float]  # of torque against level "final", relative: what half and nine in ten speeds keep
     wall_s: float  # [s] in the model
     assumptions: tuple[Assumption, ...]
 
@@ -46,7 +49,9 @@ class Prediction:
         return data
 
 
-def gather(points: Sequence[SpeedPoint], *, level: str, wall_s: float, assumptions: Sequence[Assumption]) -> Prediction:
+def gather(
+    points: Sequence[SpeedPoint], *, level: Level, wall_s: float, assumptions: Sequence[Assumption]
+) -> Prediction:
     """Turn the points of a sweep into curves."""
 
     def curve(name: str, scale: float = 1.0) -> np.ndarray:
@@ -79,7 +84,9 @@ def gather(points: Sequence[SpeedPoint], *, level: str, wall_s: float, assumptio
         per_cylinder=per_cylinder,
         outcome=tuple(p.outcome for p in points),
         cycles=tuple(p.cycles for p in points),
-        level=level,
+        torque_left_nm=curve("torque_left"),
+        level=level.name,
+        level_error={"half": level.usual_error, "nine_in_ten": level.large_error},
         wall_s=wall_s,
         assumptions=tuple(assumptions),
     )

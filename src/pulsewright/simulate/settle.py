@@ -8,8 +8,12 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from pulsewright.bench.setup import Setup
+from pulsewright.kernel.cylinder import FOLLOWS
 from pulsewright.network.case import Case
+from pulsewright.simulate.carried_state import carried_state
 from pulsewright.simulate.cycle import CycleResult, run_cycle, set_speed
+from pulsewright.simulate.mixing import Mixing
 
 CONVERGED = "converged"
 CYCLE_LIMIT = "cycle limit reached: torque or mixture still moves; raise the cycle limit"
@@ -17,11 +21,19 @@ SWINGS = "does not settle: fires and misfires by turns near the limit of the mix
 MISFIRE = "misfire: the mixture is outside the limits of ignition"
 FAILED = "failed: the gas left the range of the model; check the sheet for extreme sizes"
 
-TORQUE_WITHIN, TORQUE_FLOOR = 1e-3, 0.02  # relative, [N m]
+TORQUE_WITHIN = 1e-3  # relative
 MASS_WITHIN = 1e-3
 MIXTURE_WITHIN = 2e-3
-FEWEST_CYCLES = 3
+SMALL_TORQUE = 20.0  # [N m] below it, torque is held to the tolerance of this much
+SMALL_PRESSURE = 1e5  # [Pa] mean effective pressure that counts as small torque of an engine of known size
+FEWEST_CYCLES, FEWEST_TAUGHT = 3, 2  # without and with a contraction that another run has shown
 MEAN_OVER = 6  # cycles, where it does not settle
+
+# Share of its distance that a value still has to go after one more cycle.
+USUAL_CONTRACTION = 0.5  # taken where nothing better is known
+LEAST_CONTRACTION, MOST_CONTRACTION = 1.0 / 3.0, 0.9  # what is believed of a measured one
+MARGIN = 1.25  # on a measured contraction
+CLEAR_STEP = 5e-4  # of the torque; smaller steps hop with the time steps and show no contraction
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,17 +54,23 @@ class Settled:
     torque: float  # [N m] of the last cycle, or the mean where it does not settle
     cycles: int
     outcome: str
+    torque_left: float = float("nan")  # [N m] how far torque may still be from where it would end, estimated
+    contraction: float | None = None  # shown by these cycles, or else the one that was told
 
 
-def left_to_go(before: Any, middle: Any, now: Any) -> Any:
-    """How far a value that moves by shrinking steps still has to go, from three cycles in a row; any shape.
+def left_to_go(*values: Any, least: float = USUAL_CONTRACTION) -> Any:
+    """How far a value that moves by shrinking steps still has to go, from its last two or three cycles; any shape.
 
-    A value that hops to and fro has no further to go than its last hop.
+    least : the share of its distance that is left after a cycle, at least; with three cycles their steps may
+    show a larger one. A value that hops to and fro has no further to go than its last hop.
     """
+    middle, now = values[-2:]
     with np.errstate(invalid="ignore", divide="ignore"):
-        step, last = np.subtract(now, middle), np.subtract(middle, before)
-        ratio = np.where(last == 0.0, 0.0, np.clip(step / last, 0.0, 0.9))
-        way = np.abs(step) * np.maximum(1.0, ratio / (1.0 - ratio))
+        step = np.subtract(now, middle)
+        last = np.subtract(middle, values[-3]) if len(values) > 2 else step
+        ratio = np.clip(step / last, least, MOST_CONTRACTION) if len(values) > 2 else least
+        ratio = np.where(last == 0.0, least, ratio)
+        way = np.abs(step) * ratio / (1.0 - ratio)
     return np.where(np.isfinite(step) & np.isfinite(last), way, np.where(now == middle, 0.0, np.inf))
 
 
@@ -64,15 +82,62 @@ class Watched(Protocol):
     trapped_lambda: np.ndarray
 
 
-def settled(history: Sequence[Watched], within: Tolerance) -> Any:
-    """True where torque, trapped mass and mixture of every cylinder have nearly arrived."""
-    if len(history) < FEWEST_CYCLES:
+def settled(
+    history: Sequence[Watched],
+    within: Tolerance,
+    contraction: float | None = None,
+    small_torque: float = SMALL_TORQUE,
+) -> Any:
+    """True where torque, trapped mass and mixture of every cylinder have nearly arrived.
+
+    contraction : shown by a run much like this one; two cycles are then enough where their step is small.
+    """
+    if len(history) < (FEWEST_CYCLES if contraction is None else FEWEST_TAUGHT):
         return False
-    a, b, c = history[-3:]
-    torque = left_to_go(a.torque, b.torque, c.torque) <= np.maximum(within.torque * np.abs(c.torque), TORQUE_FLOOR)
-    mass = left_to_go(a.trapped, b.trapped, c.trapped) <= within.mass * c.trapped
-    mixture = left_to_go(a.trapped_lambda, b.trapped_lambda, c.trapped_lambda) <= within.mixture
-    return torque & np.all(mass, axis=-1) & np.all(mixture, axis=-1)
+    last = history[-3:]
+    least = USUAL_CONTRACTION if contraction is None else contraction
+    torque, masses = last[-1].torque, last[-1].trapped
+    torque_left = left_to_go(*(r.torque for r in last), least=least)
+    mass_left = left_to_go(*(r.trapped for r in last), least=least)
+    mixture_left = left_to_go(*(r.trapped_lambda for r in last), least=least)
+    arrived = torque_left <= within.torque * np.maximum(np.abs(torque), small_torque)
+    return arrived & np.all(mass_left <= within.mass * masses, -1) & np.all(mixture_left <= within.mixture, -1)
+
+
+def arrived(history: Sequence[CycleResult], within: Tolerance, contraction: float | None, small_torque: float) -> bool:
+    """`settled`, and every cylinder by itself: two that move against each other may leave torque as it is."""
+    if not settled(history, within, contraction, small_torque):
+        return False
+    last = history[-1]
+    firing = left_to_go(*(r.firing for r in history[-3:]), least=1.0 - FOLLOWS)
+    torque_left = work_left(history, contraction) <= within.torque * max(abs(last.torque), small_torque)
+    return bool(torque_left and np.all(firing <= within.torque))
+
+
+def work_left(history: Sequence[CycleResult], contraction: float | None) -> float:
+    """How far torque may still be from where it would end, every cylinder's way added up. [N m]"""
+    if len(history) < 2:
+        return float("nan")
+    least = USUAL_CONTRACTION if contraction is None else contraction
+    return float(np.sum(left_to_go(*(r.work for r in history[-3:]), least=least))) / (4.0 * np.pi)
+
+
+def shown_contraction(history: Sequence[CycleResult], small_torque: float = SMALL_TORQUE) -> float | None:
+    """Mean contraction of the cylinders' work since its largest step, with a margin; None where no step was clear."""
+    work = np.array([r.work for r in history]) / (4.0 * np.pi)
+    clear = CLEAR_STEP * max(abs(history[-1].torque), small_torque)
+    steps = np.maximum(np.sum(np.abs(np.diff(work, axis=0)), axis=1), clear)
+    largest = int(np.argmax(steps)) if steps.size else 0
+    cycles = int(steps.size) - 1 - largest
+    if cycles < 1 or steps[largest] <= clear:
+        return None
+    mean = float(steps[-1] / steps[largest]) ** (1.0 / cycles)
+    return float(np.clip(MARGIN * mean, LEAST_CONTRACTION, MOST_CONTRACTION))
+
+
+def small_torque_of(setup: Setup) -> float:
+    """Torque of a mean effective pressure of one bar. [N m]"""
+    return SMALL_PRESSURE * setup.engine.displacement / (4.0 * np.pi)
 
 
 def outcome_at_rest(complete: np.ndarray) -> str:
@@ -86,23 +151,39 @@ def outcome_at_limit(complete: np.ndarray) -> str:
 
 
 def settle(
-    case: Case, rpm: float, within: Tolerance | None = None, stopped: Callable[[], bool] | None = None
+    case: Case,
+    rpm: float,
+    within: Tolerance | None = None,
+    stopped: Callable[[], bool] | None = None,
+    contraction: float | None = None,
 ) -> Settled:
     """Run a case at one speed until it repeats itself; starts from whatever is in its pipes.
 
     `stopped` is asked before every cycle and ends the run with KeyboardInterrupt when it says True.
+    contraction : shown by a run much like this one, see `settled`.
     """
     within = within or Tolerance()
+    small = small_torque_of(case.setup)
     set_speed(case, rpm)
     history: list[CycleResult] = []
+    mixing, start = Mixing(case), carried_state(case)
     for n in range(1, within.most_cycles + 1):
         if stopped is not None and stopped():
             raise KeyboardInterrupt
         history.append(run_cycle(case))
-        last = history[-1]
-        if last.failed:
-            return Settled(last, float("nan"), n, FAILED)
-        if settled(history, within):
-            return Settled(last, last.torque, n, outcome_at_rest(case.arrays["cylinders"]["complete"]))
+        if history[-1].failed:
+            return Settled(history[-1], float("nan"), n, FAILED)
+        shown = shown_contraction(history, small)
+        if n >= FEWEST_CYCLES:  # what another run has shown no longer counts
+            contraction = shown
+        if arrived(history, within, contraction, small):
+            outcome = outcome_at_rest(case.arrays["cylinders"]["complete"])
+            return _settled(history, history[-1].torque, outcome, contraction)
+        if n < within.most_cycles:
+            start = mixing.follow(case, start)
     mean = float(np.mean([r.torque for r in history[-MEAN_OVER:]]))
-    return Settled(history[-1], mean, within.most_cycles, outcome_at_limit(case.arrays["cylinders"]["complete"]))
+    return _settled(history, mean, outcome_at_limit(case.arrays["cylinders"]["complete"]), contraction)
+
+
+def _settled(history: list[CycleResult], torque: float, outcome: str, contraction: float | None) -> Settled:
+    return Settled(history[-1], torque, len(history), outcome, work_left(history, contraction), contraction)

@@ -29,6 +29,7 @@ class SpeedPoint:
     knock_margin: float
     outcome: str
     cycles: int
+    torque_left: float  # [N m] how far torque may still be from where more cycles would take it, estimated
     lambda_sensor: dict[str, float] = field(default_factory=dict)
     trapped_by_cylinder: list[float] = field(default_factory=list)
     residual_by_cylinder: list[float] = field(default_factory=list)
@@ -65,6 +66,7 @@ def speed_point(case: Case, rpm: float, settled: Settled) -> SpeedPoint:
         knock_margin=1.0 - float(np.max(y["knock"])),
         outcome=settled.outcome,
         cycles=settled.cycles,
+        torque_left=settled.torque_left,
         lambda_sensor=_sensors(case, seconds),
         trapped_by_cylinder=trapped,
         residual_by_cylinder=[float(x) for x in r.residual],

@@ -14,8 +14,9 @@ from pulsewright.bench.exhaust import Crossover, End, ExhaustValve, Piece, Pipe
 from pulsewright.bench.setup import Setup
 from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import NON_REFLECTING, Options
-from pulsewright.simulate.settle import FAILED, Tolerance, settle
+from pulsewright.simulate.settle import FAILED, Tolerance
 from pulsewright.simulate.speed_point import SpeedPoint, speed_point
+from pulsewright.simulate.warm_start import Path, WarmStart
 
 Progress = Callable[[int, int, float], None]  # speeds done, speeds in all, last speed
 Mixture = Callable[[float], float]  # lambda at a speed
@@ -30,11 +31,14 @@ def sweep(
     within: Tolerance | None = None,
     progress: Progress | None = None,
     threads: int | None = None,
+    path: Path | None = None,
 ) -> list[SpeedPoint]:
     """Results at every speed [rpm], in the order given.
 
     mixture : lambda of a premixed charge by speed, in place of the carburettor.
-    A KeyboardInterrupt stops all threads before their next cycle.
+    path : what earlier designs have left there is the start of this one, and it takes in how this one ends.
+    Where a speed starts from depends on `path` and on how the speeds are shared out among the threads; where it
+    ends does not, within the tolerance. A KeyboardInterrupt stops all threads before their next cycle.
     """
     options = options or Options()
     if mixture is not None:
@@ -47,6 +51,7 @@ def sweep(
         nonlocal done
         points = []
         case = None
+        warm = WarmStart(path)
         for rpm in chunk:
             if case is None or moves_with_speed(setup):
                 case = build_case(setup, options, rpm)
@@ -54,7 +59,7 @@ def sweep(
                 impose_mixture(case, mixture(rpm))
             if pressures is not None:
                 set_base_pressures(case, pressures[rpm])
-            result = settle(case, rpm, within, stop.is_set)
+            result = warm.settle(case, rpm, within, stop.is_set)
             points.append(speed_point(case, rpm, result))
             if result.outcome == FAILED:
                 case = None  # what is left in its pipes would spoil the next speed

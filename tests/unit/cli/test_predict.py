@@ -23,7 +23,8 @@ CONTRACT = {
     "format": False, "rpm": True, "torque_nm": True, "power_kw": True, "volumetric_efficiency": True,
     "lambda_delivered": True, "lambda_trapped": True, "lambda_sensor": False, "residual_fraction": True,
     "reversed_air_fraction": True, "exhaust_temperature_k": True, "back_pressure_kpa": True,
-    "knock_margin": True, "per_cylinder": False, "outcome": True, "cycles": True, "level": False,
+    "knock_margin": True, "per_cylinder": False, "outcome": True, "cycles": True,
+    "torque_left_nm": True, "level": False, "level_error": False,
     "wall_s": False, "assumptions": False,
 }  # fmt: skip
 
@@ -178,7 +179,8 @@ def invented(**changed) -> Prediction:
         "residual_fraction": 0.05 * flat, "reversed_air_fraction": 0.2 * flat,
         "exhaust_temperature_k": 1000.0 * flat, "back_pressure_kpa": 3.0 * flat, "knock_margin": 0.4 * flat,
         "per_cylinder": {n: {"lambda_trapped": np.array(curve)} for n, curve in trapped.items()},
-        "outcome": (CONVERGED,) * rpm.size, "cycles": (5,) * rpm.size, "level": "final", "wall_s": 0.1,
+        "outcome": (CONVERGED,) * rpm.size, "cycles": (5,) * rpm.size, "torque_left_nm": 0.02 * flat,
+        "level": "final", "level_error": {"half": 0.0, "nine_in_ten": 0.0}, "wall_s": 0.1,
         "assumptions": (Assumption(key="engine.rod", value="190 mm", why="twice the stroke"),),
     }  # fmt: skip
     arrays = {k: np.array(v) if isinstance(v, list) else v for k, v in changed.items()}
@@ -227,3 +229,19 @@ def test_the_table_shows_a_dash_for_what_could_not_be_computed(monkeypatch, caps
     assert "does not settle" in row
     assert "twice the stroke" in out
     assert "fires and misfires by turns" in out
+
+
+def test_the_levels_of_the_command_are_those_of_the_ladder():
+    from pulsewright.cli.predict import LEVELS as TYPED
+    from pulsewright.simulate.fidelity import LEVELS
+
+    assert list(LEVELS) == TYPED
+
+
+def test_a_coarse_level_says_how_far_off_it_may_be(capsys):
+    assert run(["predict", SHEET, "--rpm", "4000", "--level", "drag", "--json", "-q"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["level"] == "drag"
+    assert 0.0 < data["level_error"]["half"] < data["level_error"]["nine_in_ten"]
+    assert run(["predict", SHEET, "--rpm", "4000", "--level", "drag", "-q"]) == 0
+    assert "Level drag: torque is within" in capsys.readouterr().out

@@ -2,9 +2,11 @@
 
 import math
 
+import numpy as np
 import pytest
 
-from pulsewright.simulate.settle import left_to_go
+from pulsewright.simulate.cycle import CycleResult
+from pulsewright.simulate.settle import Tolerance, arrived, left_to_go, settled, shown_contraction
 from pulsewright.simulate.sweep import split_by_cost
 
 
@@ -35,3 +37,38 @@ def test_speeds_are_split_without_loss_into_neighbours(parts: int):
     assert sorted(s for chunk in chunks for s in chunk) == speeds
     assert len(chunks) <= parts
     assert all(chunk == sorted(chunk, reverse=True) for chunk in chunks)
+
+
+def cycle_of(work: tuple[float, float], firing: float = 1.0) -> CycleResult:
+    """A cycle of two cylinders of which only the work [J] is told."""
+    steady = np.ones(2)
+    return CycleResult(
+        failed=False, torque=sum(work) / (4.0 * math.pi), indicated=0.0, friction=0.0, work=np.array(work),
+        firing=np.full(2, firing), trapped=steady, trapped_lambda=steady, delivered_lambda=1.0, residual=steady,
+        fresh_air=1.0, fuel=1.0,
+    )  # fmt: skip
+
+
+def test_two_cylinders_that_move_against_each_other_have_not_arrived():
+    history = [cycle_of((600.0 + move, 600.0 - move)) for move in (0.0, 10.0, 20.0)]
+    assert settled(history, Tolerance())
+    assert not arrived(history, Tolerance(), None, 20.0)
+    assert arrived([history[0]] * 3, Tolerance(), None, 20.0)
+
+
+def test_a_share_of_firing_cycles_on_its_way_has_not_arrived():
+    history = [cycle_of((600.0, 600.0), firing) for firing in (0.9, 0.95, 0.97)]
+    assert not arrived(history, Tolerance(), None, 20.0)
+
+
+def test_two_cycles_are_enough_only_for_those_who_were_told_how_fast_it_goes():
+    history = [cycle_of((600.0, 600.0)), cycle_of((600.2, 600.2))]
+    assert not arrived(history, Tolerance(), None, 20.0)
+    assert arrived(history, Tolerance(), 0.5, 20.0)
+    assert not arrived(history, Tolerance(), 0.9, 20.0)
+
+
+def test_a_contraction_is_shown_by_clear_steps_only():
+    shrinking = [cycle_of((600.0 - d, 600.0 - d)) for d in (128.0, 64.0, 32.0, 16.0)]
+    assert shown_contraction(shrinking) == pytest.approx(1.25 * 0.5)
+    assert shown_contraction([cycle_of((600.0, 600.0))] * 3) is None

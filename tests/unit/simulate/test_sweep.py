@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pulsewright.bench.sheet import read_setup
-from pulsewright.simulate import sweep as module
+from pulsewright.simulate import warm_start as module
 from pulsewright.simulate.settle import CONVERGED, FAILED, settle
 from pulsewright.simulate.sweep import split_by_cost, sweep
 
@@ -14,10 +14,10 @@ TWIN = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
 
 
 def test_a_failed_speed_does_not_spoil_the_next(monkeypatch):
-    def settle_or_fail(case, rpm, within=None, stopped=None):
+    def settle_or_fail(case, rpm, *rest):
         if rpm == 5000.0:
             case.arrays["cells"]["energy"][:] = np.nan
-        return settle(case, rpm, within, stopped)
+        return settle(case, rpm, *rest)
 
     monkeypatch.setattr(module, "settle", settle_or_fail)
     points = sweep(read_setup(TWIN), [4500.0, 5000.0], threads=1)  # the highest speed runs first

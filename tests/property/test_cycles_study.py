@@ -1,0 +1,97 @@
+"""Torque of a sweep against forty cycles a speed without any help, on random sheets.
+
+An error is relative to torque, or to the torque of one bar of mean effective pressure where torque is less:
+near zero torque a share of it says nothing. Where forty cycles do not come to rest there is nothing to compare.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from tests.strategies import valid_sheets
+
+from pulsewright.bench.setup import Setup
+from pulsewright.bench.sheet import setup_from_text
+from pulsewright.network.case import build_case
+from pulsewright.network.options import Options
+from pulsewright.simulate.cycle import run_cycle, set_speed
+from pulsewright.simulate.settle import CONVERGED, small_torque_of
+from pulsewright.simulate.sweep import moves_with_speed, sweep
+
+MANY_CYCLES, LAST = 40, 4
+AT_REST = 1e-3  # of torque: how far the last four of forty cycles may lie apart
+WITHIN = 1e-3
+STEP = 250.0  # [rpm] between speeds
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One speed of one sheet."""
+
+    cycles: int
+    error: float  # relative, of torque
+
+
+def drawn(count: int, speeds: int) -> list[tuple[Setup, list[float]]]:
+    """The same random sheets on every run, each with a stretch of neighbouring speeds."""
+    found: list[tuple[Setup, list[float]]] = []
+
+    @settings(
+        max_examples=count, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )  # fmt: skip
+    @given(text=valid_sheets(), start=st.integers(0, 11))
+    def draw(text: str, start: int) -> None:
+        low = 1500.0 + STEP * start
+        found.append((setup_from_text(text, "drawn.toml"), [low + STEP * n for n in range(speeds)]))
+
+    draw()
+    return found[:count]
+
+
+def torque_by_force(setup: Setup, speeds: list[float]) -> dict[float, float]:
+    """Torque [N m] after many cycles, from high speeds to low; speeds that do not come to rest are left out."""
+    found, case = {}, None
+    for rpm in sorted(speeds, reverse=True):
+        if case is None or moves_with_speed(setup):
+            case = build_case(setup, Options(), rpm)
+        set_speed(case, rpm)
+        results = [run_cycle(case) for _ in range(MANY_CYCLES)]
+        if results[-1].failed:
+            case = None
+            continue
+        tail = np.array([r.torque for r in results[-LAST:]])
+        if np.ptp(tail) <= AT_REST * max(abs(tail[-1]), small_torque_of(setup)):
+            found[rpm] = float(np.mean(tail))
+    return found
+
+
+def compare(setup: Setup, speeds: list[float]) -> list[Compared]:
+    """Every speed that came to rest both ways."""
+    truth = torque_by_force(setup, speeds)
+    points = sweep(setup, speeds, threads=1)
+    return [
+        Compared(p.cycles, abs(p.torque - truth[p.rpm]) / max(abs(truth[p.rpm]), small_torque_of(setup)))
+        for p in points
+        if p.outcome == CONVERGED and p.rpm in truth
+    ]
+
+
+def test_two_random_sheets_end_where_forty_cycles_end():
+    rows = [row for setup, speeds in drawn(2, 3) for row in compare(setup, speeds)]
+    assert rows
+    assert max(row.error for row in rows) < WITHIN
+
+
+@pytest.mark.slow
+def test_fifty_random_sheets_end_where_forty_cycles_end():
+    rows = [row for setup, speeds in drawn(50, 12) for row in compare(setup, speeds)]
+    errors = np.array([row.error for row in rows])
+    cycles = np.array([row.cycles for row in rows])
+    print(f"{len(rows)} speeds: {np.median(cycles):.1f} cycles (median), {np.mean(cycles):.2f} (mean)")
+    print(f"errors: {np.median(errors):.1e} median, {np.quantile(errors, 0.99):.1e} of 99 %, {errors.max():.1e} worst")
+    assert errors.max() < WITHIN
