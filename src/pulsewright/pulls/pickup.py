@@ -59,11 +59,11 @@ def running_quantile(values: np.ndarray, window: int, share: float) -> np.ndarra
     """Quantile over a centred window, NaN left out; the ends use what lies inside."""
     half = window // 2
     padded = np.concatenate([np.full(half, np.nan), values, np.full(half, np.nan)])
-    views = np.lib.stride_tricks.sliding_window_view(padded, window)
-    filled = np.isfinite(views).any(axis=1)
-    result = np.full(values.shape, np.nan)
-    if share == 0.5:
-        result[filled] = np.nanmedian(views[filled], axis=1)  # ten times as fast
-    else:
-        result[filled] = np.nanquantile(views[filled], share, axis=1)
-    return result
+    ordered = np.sort(np.lib.stride_tricks.sliding_window_view(padded, window), axis=1)  # NaN comes last
+    last = np.isfinite(ordered).sum(axis=1) - 1
+    place = share * np.maximum(last, 0)
+    below = np.floor(place).astype(int)
+    above = np.minimum(below + 1, np.maximum(last, 0))
+    row = np.arange(values.size)
+    lower, upper = ordered[row, below], ordered[row, above]
+    return np.where(last >= 0, lower + (place - below) * (upper - lower), np.nan)
