@@ -128,7 +128,7 @@ def list_(session: Path, json_to: str | None) -> None:
         ]
         doubt = {"delay_sd_s": found.lag.delay_sd, "lag_sd_s": found.lag.lag_sd, "text": found.lag.text}
         write_json(
-            {"format": "pulsewright pulls 1", "pulls": pulls, **session_summary(found), "lambda_lag_doubt": lag},
+            {"format": "pulsewright pulls 1", "pulls": pulls, **session_summary(found), "lambda_lag_doubt": doubt},
             json_to,
         )
         return
