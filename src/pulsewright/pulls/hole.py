@@ -63,7 +63,9 @@ class Hole:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
+class Place:
+    """Indices of a hole's bottom and shoulders on a curve, and its depth under the lower shoulder."""
+
     bottom: int
     left: int
     right: int
@@ -92,7 +94,7 @@ def deepest_dip(rpm: np.ndarray, torques: np.ndarray) -> Hole | None:
     trends = np.vstack([trend(rpm, row) for row in relative])
     level = float(np.nanmean(torques))
     mean = _mean(trends)
-    place = _deepest(rpm, mean)
+    place = deepest_place(rpm, mean)
     if place is None or place.depth <= 0.0:
         return None
     depths = _left_out_depths(rpm, trends)
@@ -134,9 +136,13 @@ def _mean(curves: np.ndarray) -> np.ndarray:
     return np.where(count >= max(1, (len(curves) + 1) // 2), total / np.maximum(count, 1), np.nan)
 
 
-def _deepest(rpm: np.ndarray, curve: np.ndarray) -> _Place | None:
+def deepest_place(rpm: np.ndarray, curve: np.ndarray) -> Place | None:
+    """The deepest dip between shoulders within reach; its depth is below 0 where there is none.
+
+    rpm, curve : (n_bin,) a smooth curve, NaN where it is not known.
+    """
     known = np.flatnonzero(np.isfinite(curve))
-    best: _Place | None = None
+    best: Place | None = None
     for i in known[1:-1]:
         left = known[(known < i) & (rpm[known] >= rpm[i] - SHOULDER_REACH)]
         right = known[(known > i) & (rpm[known] <= rpm[i] + SHOULDER_REACH)]
@@ -146,7 +152,7 @@ def _deepest(rpm: np.ndarray, curve: np.ndarray) -> _Place | None:
         high = int(right[np.argmax(curve[right])])
         depth = 1.0 - float(curve[i] / min(curve[low], curve[high]))
         if best is None or depth > best.depth:
-            best = _Place(bottom=int(i), left=low, right=high, depth=depth)
+            best = Place(bottom=int(i), left=low, right=high, depth=depth)
     return best
 
 
@@ -155,7 +161,7 @@ def _left_out_depths(rpm: np.ndarray, trends: np.ndarray) -> np.ndarray:
     depths = []
     for k in range(len(trends)):
         others = np.delete(trends, k, axis=0) if len(trends) > 1 else trends
-        place = _deepest(rpm, _mean(others))
+        place = deepest_place(rpm, _mean(others))
         if place is None:
             continue
         at = trends[k, [place.bottom, place.left, place.right]]
@@ -174,7 +180,7 @@ def _interval(depths: np.ndarray) -> tuple[float, float, float]:
     return middle, middle - half, middle + half
 
 
-def _edges(rpm: np.ndarray, curve: np.ndarray, place: _Place) -> tuple[float, float]:
+def _edges(rpm: np.ndarray, curve: np.ndarray, place: Place) -> tuple[float, float]:
     """Speeds where the trend crosses 1 % below the lower shoulder, going out from the bottom."""
     line = (1.0 - EDGE_FALL) * min(curve[place.left], curve[place.right])
     edges = []
@@ -200,7 +206,7 @@ def _vertex(rpm: np.ndarray, curve: np.ndarray, bottom: int) -> float:
     return float(rpm[bottom] + shift * (rpm[bottom + 1] - rpm[bottom]))
 
 
-def _own_bottoms(rpm: np.ndarray, trends: np.ndarray, place: _Place) -> np.ndarray:
+def _own_bottoms(rpm: np.ndarray, trends: np.ndarray, place: Place) -> np.ndarray:
     """Lowest speed of every pull between the common shoulders. (n_pull,) [rpm]"""
     inner = slice(place.left, place.right + 1)
     found = []
