@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from threading import Event
 
 import numpy as np
 
 from pulsewright.bench.setup import Setup
 from pulsewright.network.calibration import NOMINAL, Calibration
 from pulsewright.network.options import Options
-from pulsewright.simulate.settle import FAILED
+from pulsewright.simulate.fidelity import SHOW
+from pulsewright.simulate.settle import FAILED, Tolerance
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep, usable_cores
+
+FIT_LEVEL = SHOW  # a coarser one moves lambda by 0.03, which the mixture's limits do not bear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,20 +26,30 @@ class Draw:
 
     gain : dyno reading over torque at the crank. [-]
     lambda_bias : what the lambda sensor reads high. [-]
-    torque_error : rows (rpm, factor): measured torque over what this calibration gives, where the model itself errs.
+    torque_error, lambda_error : rows (rpm, factor): the engine's torque and mixture over what this calibration
+        gives, where the model itself errs, in all setups alike.
     """
 
     calibration: Calibration = NOMINAL
     gain: float = 1.0
     lambda_bias: float = 0.0
     torque_error: tuple[tuple[float, float], ...] = ()
+    lambda_error: tuple[tuple[float, float], ...] = ()
 
     def error_at(self, speeds: np.ndarray) -> np.ndarray:
-        """Factor of the model's own error at engine speeds. [rpm] -> [-]"""
-        if not self.torque_error:
-            return np.ones(len(speeds))
-        at, factors = zip(*self.torque_error, strict=True)
-        return np.interp(speeds, at, factors)
+        """Factor of the model's own error of torque at engine speeds. [rpm] -> [-]"""
+        return _factor_at(self.torque_error, speeds)
+
+    def lambda_error_at(self, speeds: np.ndarray) -> np.ndarray:
+        """Factor of the model's own error of lambda at engine speeds. [rpm] -> [-]"""
+        return _factor_at(self.lambda_error, speeds)
+
+
+def _factor_at(rows: tuple[tuple[float, float], ...], speeds: np.ndarray) -> np.ndarray:
+    if not rows:
+        return np.ones(len(speeds))
+    at, factors = zip(*rows, strict=True)
+    return np.interp(speeds, at, factors)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +58,9 @@ class MachineCurves:
 
     rpm: np.ndarray  # (speeds,)
     torque: np.ndarray  # [N m] at the crank, the model's own error taken out
-    lambda_trapped: np.ndarray
-    lambda_sensor: np.ndarray  # mean of the sensors; nan without one
+    reading: np.ndarray  # [N m] what this dyno would show
+    lambda_trapped: np.ndarray  # the model's own error taken out, as below
+    lambda_sensor: np.ndarray  # mean of the sensors, without their bias; nan without one
     knock_margin: np.ndarray
     exhaust_temperature: np.ndarray  # [K]
     failed: np.ndarray  # True where the model gave no answer
@@ -68,27 +83,41 @@ class FittedMachine:
         speeds: Sequence[float],
         options: Options | None = None,
         stopped: Callable[[], bool] | None = None,
+        within: Tolerance | None = None,
     ) -> MachineCurves:
-        """A setup at speeds [rpm] on every draw, on all cores; `options` as for the plain model.
+        """A setup at speeds [rpm] on every draw, on all cores; `options` and `within` as for the plain model.
 
-        Raises KeyboardInterrupt soon after `stopped` says True.
+        Where nothing is said, as finely as the fit was made: the errors of a draw belong to that.
+        Raises KeyboardInterrupt soon after `stopped` says True, or after one in the calling thread.
         """
-        base = options or Options()
+        base = options or Options(grid=FIT_LEVEL.grid)
+        given_up = Event()
+
+        def ask(*_: object) -> None:
+            if given_up.is_set() or (stopped is not None and stopped()):
+                raise KeyboardInterrupt
 
         def one(draw: Draw) -> list[SpeedPoint]:
-            if stopped is not None and stopped():
-                raise KeyboardInterrupt
-            return sweep(setup, speeds, replace(base, calibration=draw.calibration), threads=1)
+            ask()
+            chosen = replace(base, calibration=draw.calibration)
+            return sweep(setup, speeds, chosen, within=within or FIT_LEVEL.within, progress=ask, threads=1)
 
         with ThreadPoolExecutor(usable_cores()) as pool:
-            rows = list(pool.map(one, self.draws))
+            try:
+                rows = list(pool.map(one, self.draws))
+            except BaseException:
+                given_up.set()
+                raise
         at = np.array([float(s) for s in speeds])
-        errors = np.array([draw.error_at(at) for draw in self.draws])
+        torque = _table(rows, lambda p: p.torque) * np.array([draw.error_at(at) for draw in self.draws])
+        richness = np.array([draw.lambda_error_at(at) for draw in self.draws])
+        sensor = _table(rows, lambda p: float(np.mean([*p.lambda_sensor.values()] or [np.nan])))
         return MachineCurves(
             rpm=at,
-            torque=_table(rows, lambda p: p.torque) * errors,
-            lambda_trapped=_table(rows, lambda p: p.lambda_trapped),
-            lambda_sensor=_table(rows, lambda p: float(np.mean([*p.lambda_sensor.values()] or [np.nan]))),
+            torque=torque,
+            reading=torque * np.array([[draw.gain] for draw in self.draws]),
+            lambda_trapped=_table(rows, lambda p: p.lambda_trapped) * richness,
+            lambda_sensor=sensor * richness,
             knock_margin=_table(rows, lambda p: p.knock_margin),
             exhaust_temperature=_table(rows, lambda p: p.exhaust_temperature),
             failed=_table(rows, lambda p: p.outcome == FAILED).astype(bool),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,10 @@ class Unknown:
     source: str  # of the prior
     belongs: str = MODEL
 
+    def standard(self, value: float) -> float:
+        """Standard number of a value. Inverse of `value` within the limits."""
+        return (math.log(value / self.centre) if self.kind == FACTOR else value - self.centre) / self.spread
+
     def value(self, z: float) -> float:
         """Value at a standard number."""
         raw = self.centre * math.exp(self.spread * z) if self.kind == FACTOR else self.centre + self.spread * z
@@ -52,6 +56,11 @@ TRIM_NAMES = tuple(f"trim_{n}" for n in range(1, len(TRIM_SHARES) + 1))
 COEFFICIENTS = (
     _factor("friction", "friction of engine and drive", 0.25, "Chen & Flynn 1965 was measured on a heavier engine"),
     _factor("burn", "duration of the burn", 0.15, "textbook burn angles of 40 to 70 degrees, from memory"),
+    _factor("rich_cost", "torque that a rich mixture costs", 0.25, "well-mixed cycles lose half of what is published"),
+    Unknown(
+        name="rich_limit", what="lambda at which half the cycles misfire", unit="-", kind=VALUE, centre=0.575,
+        spread=0.04, low=0.48, high=0.68, source="rich limits of 0.50 to 0.72 are reported, common practice",
+    ),
     _factor("intake_flow", "flow through intake valves and ports", 0.08, "valve coefficients differ by a tenth"),
     _factor("exhaust_flow", "flow through exhaust valves and ports", 0.10, "valve coefficients differ by a tenth"),
     Unknown(
@@ -88,14 +97,31 @@ SENSOR = (
         low=-0.04, high=0.04, source="accuracy that wide-band sensors are sold with, from memory",
         belongs=MEASUREMENT,
     ),
+    Unknown(
+        name="lambda_delay", what="way of the lambda sensor's delay within its doubt", unit="-", kind=VALUE,
+        centre=0.0, spread=1.0, low=-3.0, high=3.0, source="doubt about delay and lag, from the pulls",
+        belongs=MEASUREMENT,
+    ),
+    Unknown(
+        name="air", what="density of the air over what the weather station says", unit="-", kind=FACTOR, centre=1.0,
+        spread=0.005, low=0.985, high=1.015, source="1 K and 3 hPa off, common practice", belongs=MEASUREMENT,
+    ),
 )  # fmt: skip
 UNKNOWNS = (*COEFFICIENTS, *TRIM, *SENSOR)
 NAMES = tuple(u.name for u in UNKNOWNS)
+WHEEL_GAIN = dict(centre=0.90, spread=0.06, low=0.65, high=1.15, source="drives lose 5 to 15 %, common practice")
 
 
-def values_of(z: Sequence[float]) -> dict[str, float]:
-    """Values of all unknowns by name at standard numbers (len(UNKNOWNS),)."""
-    return {u.name: u.value(float(x)) for u, x in zip(UNKNOWNS, z, strict=True)}
+def unknowns_of(torque_at: str) -> tuple[Unknown, ...]:
+    """Unknowns of a session whose torque is read at the "engine" or at the "wheel"."""
+    if torque_at != "wheel":
+        return UNKNOWNS
+    return tuple(replace(u, **WHEEL_GAIN) if u.name == "gain" else u for u in UNKNOWNS)
+
+
+def values_of(z: Sequence[float] | np.ndarray, unknowns: Sequence[Unknown] = UNKNOWNS) -> dict[str, float]:
+    """Values of all unknowns by name at standard numbers (len(unknowns),)."""
+    return {u.name: u.value(float(x)) for u, x in zip(unknowns, z, strict=True)}
 
 
 def calibration_of(values: Mapping[str, float], speeds: tuple[float, float]) -> Calibration:

@@ -1,0 +1,242 @@
+"""Fit the model to all pulls of a session at once.
+
+pulls -> observations -> mixture brought near -> best fit -> draws, each a run of the real model -> Fit
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from pulsewright.bench.session import Session
+from pulsewright.fit.evidence import Evidence
+from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
+from pulsewright.fit.gauss_newton import Best, Prior, Search, curvature, search_best, standard_prior
+from pulsewright.fit.identifiability import learned
+from pulsewright.fit.likely_draws import likely_draws
+from pulsewright.fit.machine import FIT_LEVEL, Draw, FittedMachine
+from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, Points, common_error, points_of
+from pulsewright.fit.observations import Observations, observations
+from pulsewright.fit.run_store import RunStore
+from pulsewright.fit.session_model import PARTS, SessionModel
+from pulsewright.fit.unknowns import FACTOR, Unknown, values_of
+from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
+
+DRAWS, SEED = 32, 1
+WIDEST_Z = 3.0
+NEAR_MIXTURE = Search(most_runs=4, longest_step=1.5, enough=1e-2)
+BEST_FIT = Search(most_runs=12, longest_step=1.0, enough=5e-3)
+QUICK_FIT = Search(most_runs=6, longest_step=1.0, enough=2e-2)
+CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
+LARGEST_ERROR = 0.25  # of the error curve of a draw
+
+Progress = Callable[[float, str], None]  # share done 0 to 1, what is being done
+
+
+def fit_session(
+    session: Session,
+    pulls: SessionPulls | None = None,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    quick: bool = False,
+    store: Path | None = None,
+    progress: Progress | None = None,
+    stopped: Callable[[], bool] | None = None,
+) -> Fit:
+    """The machine of a session, with its doubt.
+
+    quick : draws by the straight-line picture of the model about the best fit, not runs of the model.
+    store : folder that keeps finished runs and fits; a fit that is there is read, one that was stopped goes on.
+
+    Raises
+    ------
+    CancelledError : within a second of `stopped` saying True.
+    InputError : no pull is left to fit to.
+    """
+    begin = time.perf_counter()
+    seen = observations(session, pulls or read_session_pulls(session))
+    identity = identity_of(seen, seed=seed, draws=draws, quick=quick)
+    folder = None if store is None else store / f"{identity.sheets}-{identity.data}"
+    if folder is not None:
+        folder.mkdir(parents=True, exist_ok=True)
+        if (folder / identity.name).exists():
+            return load_fit(folder / identity.name, identity)
+    runs = RunStore(None if folder is None else folder / "runs.log")
+    fitter = _Fitter(seen, identity, runs, progress, stopped)
+    fit = replace(fitter.fit(), seconds=time.perf_counter() - begin)
+    if folder is not None:
+        store_fit(fit, folder / identity.name)
+    return fit
+
+
+class _Fitter:
+    """One fit on its way."""
+
+    def __init__(
+        self, seen: Observations, identity: Identity, runs: RunStore, progress: Progress | None,
+        stopped: Callable[[], bool] | None,
+    ) -> None:  # fmt: skip
+        self.seen, self.identity, self.runs = seen, identity, runs
+        self.points = points_of(seen.setups)
+        self.model = SessionModel(
+            seen, self.points, FIT_LEVEL, runs=runs, code=identity.code, stopped=stopped, done=self._one_more
+        )
+        self._progress, self._words, self._done = progress, "", 0
+        self._expected = self._count()
+
+    def fit(self) -> Fit:
+        """All steps."""
+        prior = prior_of(self.model.unknowns)
+        self._say("bringing the mixture near")
+        start = self._near_mixture(prior)
+        self._say("looking for the best fit")
+        search = QUICK_FIT if self.identity.quick else BEST_FIT
+        best = search_best(self.model.run, self.model.slopes, self.points.evidence, prior, start, search)
+        self._say("drawing machines that the pulls leave possible")
+        zs, values = self._draws(best, prior)
+        return self._outcome(best, prior, zs, values)
+
+    def _near_mixture(self, prior: Prior) -> np.ndarray:
+        """Standard numbers whose jets give about the measured lambda, so that the model fires; torque not asked."""
+        rows = self.points.lambda_
+        start = np.zeros(len(self.model.unknowns))
+        if not rows.any():
+            return start
+        whole = self.points.evidence
+        part = Evidence(measured=whole.measured[rows], error=whole.error[np.ix_(rows, rows)], noise=whole.noise[rows])
+        slopes = self.model.first_slopes(whole.measured)[rows]
+        return search_best(lambda z: self.model.run(z)[rows], lambda _z, _v: slopes, part, prior, start, NEAR_MIXTURE).z
+
+    def _draws(self, best: Best, prior: Prior) -> tuple[np.ndarray, np.ndarray]:
+        """The best fit and further draws with their readings, one a row."""
+        if self.identity.quick:
+
+            def run_many(many: list[np.ndarray]) -> list[np.ndarray]:
+                return [best.value + best.slopes @ (z - best.z) for z in many]
+        else:
+
+            def run_many(many: list[np.ndarray]) -> list[np.ndarray]:
+                return self.model.run_many(best.z, many)
+
+        rounds = 0 if self.identity.quick else CORRECTIONS
+        drawn = likely_draws(
+            run_many, best, self.points.evidence, prior, self.identity.draws - 1, self.identity.seed, rounds=rounds
+        )
+        return np.vstack([best.z, drawn.z]), np.vstack([best.value, drawn.value])
+
+    def _outcome(self, best: Best, prior: Prior, zs: np.ndarray, values: np.ndarray) -> Fit:
+        draws = self._machines(best, zs, values)
+        covariance = np.linalg.inv(curvature(best.slopes, best.inverse_spread, prior))
+        notes = [*self.seen.notes]
+        if not best.arrived:
+            notes.append("the search for the best fit used up its runs: a little better one may exist")
+        if self.identity.quick:
+            notes.append("quick: the draws are not runs of the model but follow a straight line from the best fit")
+        return Fit(
+            identity=self.identity,
+            machine=FittedMachine(draws=draws),
+            setups=tuple(self._followed(n, values, draws[0]) for n in range(len(self.seen.setups))),
+            learned=learned(self.model.unknowns, best.z, covariance),
+            elsewhere=(TORQUE_ERROR.elsewhere, LAMBDA_ERROR.elsewhere),
+            notes=tuple(notes),
+            runs=len(self.runs),
+            seconds=0.0,
+        )
+
+    def _machines(self, best: Best, zs: np.ndarray, values: np.ndarray) -> tuple[Draw, ...]:
+        """Draws with error curves: the mean one for the best fit, one drawn from what is left for the others."""
+        random = np.random.default_rng([self.identity.seed, 1])
+        low, high = self.seen.rpm_range
+        at = np.unique(np.round(np.append(np.arange(low, high, 100.0), high)))
+        curves = {
+            is_lambda: error_curves(self.points, best.inverse_spread, values, at, random, is_lambda=is_lambda)
+            for is_lambda in (False, True)
+        }
+        return tuple(
+            Draw(
+                calibration=self.model.calibration(z), gain=v["gain"], lambda_bias=v["lambda_bias"],
+                torque_error=tuple(zip(at.tolist(), (1.0 + curves[False][n]).tolist(), strict=True)),
+                lambda_error=tuple(zip(at.tolist(), np.exp(curves[True][n]).tolist(), strict=True)),
+            )
+            for n, z in enumerate(zs)
+            for v in [values_of(z, self.model.unknowns)]
+        )  # fmt: skip
+
+    def _followed(self, number: int, values: np.ndarray, best: Draw) -> Followed:
+        o = self.seen.setups[number]
+
+        def laid_out(is_lambda: bool) -> np.ndarray:
+            rows = np.full((len(values), o.rpm.size), np.nan)
+            mine = (self.points.setup == number) & (self.points.lambda_ == is_lambda)
+            rows[:, self.points.speed[mine]] = values[:, mine]
+            return rows
+
+        return Followed(
+            name=o.name,
+            rpm=o.rpm,
+            torque=o.torque * o.factor,
+            model_torque=laid_out(False) * o.torque * o.factor,
+            mixture=o.mixture,
+            model_mixture=np.exp(laid_out(True)) * o.mixture,
+            torque_error=best.error_at(o.rpm),
+            lambda_error=best.lambda_error_at(o.rpm),
+        )
+
+    def _count(self) -> int:
+        """Parts of sweeps that a fit of this size takes, about."""
+        parts = PARTS * len(self.seen.setups)
+        search = (NEAR_MIXTURE.most_runs + (6 if self.identity.quick else 24)) * parts
+        slopes = (1 if self.identity.quick else 2) * 14 * parts
+        draws = 0 if self.identity.quick else (CORRECTIONS + 1) * (self.identity.draws - 1) * parts
+        return search + slopes + draws
+
+    def _one_more(self) -> None:
+        self._done += 1
+        self._say(self._words)
+
+    def _say(self, words: str) -> None:
+        self._words = words
+        if self._progress is not None:
+            self._progress(min(0.99, self._done / self._expected), words)
+
+
+def prior_of(unknowns: tuple[Unknown, ...]) -> Prior:
+    """Belief in the standard numbers of unknowns, within their limits."""
+
+    def limit(u: Unknown, value: float) -> float:
+        known = value > 0.0 or u.kind != FACTOR
+        return u.standard(value) if known else -WIDEST_Z
+
+    low = np.array([max(limit(u, u.low), -WIDEST_Z) for u in unknowns])
+    high = np.array([min(limit(u, u.high), WIDEST_Z) for u in unknowns])
+    return standard_prior(low, high)
+
+
+def error_curves(
+    points: Points, inverse: np.ndarray, values: np.ndarray, at: np.ndarray, random: np.random.Generator, *,
+    is_lambda: bool,
+) -> np.ndarray:  # fmt: skip
+    """The model's own error in all setups alike, given what the model says, at speeds. (draws, n_speed)
+
+    The first row is the mean, the others are drawn from what the pulls leave open: a Gaussian process seen
+    through noise (C. E. Rasmussen & C. K. I. Williams, Gaussian Processes for Machine Learning, 2006, ch. 2).
+    """
+    belief = LAMBDA_ERROR if is_lambda else TORQUE_ERROR
+    mine = points.lambda_ == is_lambda
+    before = common_error(belief, at, at)
+    if not mine.any():
+        left, mean = before, np.zeros((len(values), at.size))
+    else:
+        between = common_error(belief, at, points.rpm[mine])
+        known = inverse[np.ix_(mine, mine)]
+        mean = (points.evidence.measured - values)[:, mine] @ known @ between.T
+        left = before - between @ known @ between.T
+    root = np.linalg.cholesky(left + 1e-6 * belief.common**2 * np.eye(at.size))
+    drawn = random.standard_normal((len(values), at.size)) @ root.T
+    drawn[0] = 0.0
+    return np.clip(mean + drawn, -LARGEST_ERROR, LARGEST_ERROR)
