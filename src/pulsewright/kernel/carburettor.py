@@ -22,7 +22,7 @@ from __future__ import annotations
 import math
 
 from pulsewright.physics.compiled import kernel, scalar
-from pulsewright.physics.venturi_depression import throat_depression
+from pulsewright.physics.venturi_depression import throat_depression, venturi_depression
 
 GRAVITY = 9.80665  # [m/s²]
 WELL_BOTTOM = -0.03  # [m] below the fuel in the bowl, assumed
@@ -74,12 +74,11 @@ def meter_fuel(c, carburettors, reservoirs, dt):
         i = b.cell
         ratio = min(b.throat / b.area, 1.0)
         flow = c.momentum[i] * b.area
-        speed = c.u[i]
+        bowl = reservoirs[b.bowl].p
         if b.mean_metering == 1:
-            speed = b.mean_flow / (c.rho[i] * b.area)
-        below = throat_depression(c.p[i], c.rho[i], speed, ratio, c.gamma[i])
-        static = reservoirs[b.bowl].p if b.mean_metering == 1 else c.p[i]
-        b.suction = reservoirs[b.bowl].p - static + below
+            b.suction = venturi_depression(b.mean_flow, b.throat, bowl, bowl / b.air_density, c.gamma[i], 1.0)
+        else:
+            b.suction = bowl - c.p[i] + throat_depression(c.p[i], c.rho[i], c.u[i], ratio, c.gamma[i])
         air_share = 1.0 - c.yb[i] - c.yv[i]
         b.sum_forward += dt * max(flow, 0.0) * air_share
         b.sum_back += dt * max(-flow, 0.0) * air_share
