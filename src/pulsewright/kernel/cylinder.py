@@ -15,7 +15,13 @@ from pulsewright.physics.flame_speed import gasoline_flame_speed
 from pulsewright.physics.gas_properties import heat_capacity_at
 from pulsewright.physics.knock_delay import autoignition_delay
 from pulsewright.physics.power_versus_mixture import BEST_LAMBDA, firing_of_engine, torque_of_engine
-from pulsewright.physics.slider_crank import chamber_area, cylinder_volume, mean_piston_speed, swept_volume
+from pulsewright.physics.slider_crank import (
+    chamber_area,
+    cylinder_volume,
+    mean_piston_speed,
+    swept_volume,
+    within_cycle,
+)
 from pulsewright.physics.wiebe import burned_fraction
 
 WIEBE_A, WIEBE_M = 5.0, 2.0
@@ -35,7 +41,7 @@ COMPLETE_BURN = 0.993  # share that the burn function has reached at the end of 
 @scalar
 def passes(mark, before, width):
     """True where the crank passes `mark` on its way from `before` to `before` + `width`. [deg]"""
-    return (mark - before) % 720.0 < width
+    return within_cycle(mark - before) < width
 
 
 @kernel
@@ -101,7 +107,7 @@ def wall_heat_rate(y, r, at, volume):
     rise = max(r.p - y.close_p * (y.close_V / volume) ** MOTORED_GAMMA, 0.0) if closed and y.burning == 1 else 0.0
     swept = swept_volume(y.bore, y.stroke)
     gas_speed = woschni_speed(c1, mean_piston_speed(y.stroke, y.rpm), swept, y.close_V, y.close_T, y.close_p, rise)
-    area = chamber_area(at, y.bore, y.stroke, y.rod, y.compression_ratio)
+    area = chamber_area(volume, y.bore)
     return y.heat_factor * woschni(y.bore, r.p, r.T, gas_speed) * area * (r.T - y.wall)
 
 
@@ -111,8 +117,8 @@ def move_cylinders(c, cylinders, reservoirs, degrees, width, dt):
     for k in range(cylinders.shape[0]):
         y = cylinders[k]
         r = reservoirs[y.reservoir]
-        at = (degrees + y.phase) % 720.0
-        before = cylinder_volume(at, y.bore, y.stroke, y.rod, y.compression_ratio)
+        at = within_cycle(degrees + y.phase)
+        before = r.volume
         after = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
         if passes(y.intake_closes, at, width):
             y.close_p, y.close_T, y.close_V = r.p, r.T, before
@@ -120,7 +126,7 @@ def move_cylinders(c, cylinders, reservoirs, degrees, width, dt):
         if passes(720.0 - y.spark, at, width):
             spark(c, y, r)
             # the burn begins at the spark, not at the step: else torque hops between cycles with the steps
-            burns = width - (720.0 - y.spark - at) % 720.0
+            burns = width - within_cycle(720.0 - y.spark - at)
         heat = 0.0
         if y.burning == 1:
             heat = burn(y, r, burns)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 
 from pulsewright.kernel.layout import ATMOSPHERE, DEGREES, FREE_FIELD, PASSAGE
-from pulsewright.kernel.passage import Side, flow_through, free_field, power, standing_pressure
+from pulsewright.kernel.passage import Side, flow_through, free_field, power, runs_forward
 from pulsewright.kernel.reservoirs import pass_on
 from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.slider_crank import within_cycle
 
+SHUT = 1e-9  # [m²]
 STRAIGHT_BELOW = 0.9  # Mach number in the end cell up to which its ghost continues the duct in a straight line
 
 
@@ -113,9 +115,22 @@ def levelling_flow(reservoirs, j, dt):
     return abs(a.p - b.p) / (dt * (stiff_a + stiff_b) + 1e-30)
 
 
+@scalar
+def shut(c, j):
+    """Nothing passes: every duct that ends here ends at a wall."""
+    if j.a_cell >= 0:
+        wall_end(c, j.a_cell, j.a_face, j.a_sign, j.a_area)
+    if j.b_cell >= 0:
+        wall_end(c, j.b_cell, j.b_face, j.b_sign, j.b_area)
+    j.flow = 0.0
+
+
 @kernel
 def passage_joint(c, reservoirs, j, dt, open_area):
     """A passage between two sides; `open_area` replaces the fixed areas where a valve rules (>= 0)."""
+    if 0.0 <= open_area < SHUT:
+        shut(c, j)
+        return
     push, lag = 0.0, 0.0
     if j.resistance > 0.0:  # radiation: mass and resistance side by side, centred in time
         rho, _u, _p, _e, a, _b, _v, _z = end_state(c, j.a_cell, j.a_sign)
@@ -125,14 +140,10 @@ def passage_joint(c, reservoirs, j, dt, open_area):
         lag = j.mass_speed
     side_a, b_a, v_a, z_a = side_of(c, reservoirs, j.a_cell, j.a_sign, j.a_area, j.a_reservoir, 0.0, 0.0)
     side_b, b_b, v_b, z_b = side_of(c, reservoirs, j.b_cell, j.b_sign, j.b_area, j.b_reservoir, push, lag)
-    forward = standing_pressure(side_a) >= standing_pressure(side_b)
+    forward = runs_forward(side_a, side_b)
     area = open_area if open_area >= 0.0 else (j.area_ab if forward else j.area_ba)
-    if area < 1e-9:
-        if j.a_cell >= 0:
-            wall_end(c, j.a_cell, j.a_face, j.a_sign, j.a_area)
-        if j.b_cell >= 0:
-            wall_end(c, j.b_cell, j.b_face, j.b_sign, j.b_area)
-        j.flow = 0.0
+    if area < SHUT:
+        shut(c, j)
         return
     up, down = (side_a, side_b) if forward else (side_b, side_a)
     q_up, q_down = (j.guess_a, j.guess_b) if forward else (j.guess_b, j.guess_a)
@@ -165,7 +176,7 @@ def passage_joint(c, reservoirs, j, dt, open_area):
 @scalar
 def valve_area(table, row, degrees):
     """Effective area at a crank angle of the valve's own cylinder. [m²]"""
-    position = (degrees % 720.0) * (DEGREES / 720.0)
+    position = within_cycle(degrees) * (DEGREES / 720.0)
     k = int(position)
     return table[row, k] + (position - k) * (table[row, k + 1] - table[row, k])
 

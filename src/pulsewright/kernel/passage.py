@@ -27,6 +27,7 @@ from pulsewright.physics.restriction_flow import sonic_pressure_ratio
 Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")
 
 ENOUGH = 1e-5  # the last Newton step goes into the answer in first order; its error is the square of this
+ENOUGH_SONIC, NEAR_SONIC = 1e-8, 1.02  # there the flow has hardly a slope, and Newton creeps
 SAME = 1e-12
 STEP_AWAY = 0.1  # of the way from sonic to rest, where the flow has no slope at sonic
 TRIES = 40
@@ -51,6 +52,21 @@ def standing_pressure(side):
 
 
 @scalar
+def runs_forward(a, b):
+    """Whether side a drives the flow: its standing pressure is at least that of side b."""
+    if a.is_duct and not b.is_duct:
+        # p q^k over p_b, with ln x between 1 - 1/x and x - 1: mostly tells without a power
+        n = 2.0 / (a.gamma - 1.0)
+        q = max(1.0 + a.u / (n * a.sound), 0.05)
+        ratio = (b.p - b.push * b.lag) / a.p
+        if a.gamma * n * (q - 1.0) * ratio < ratio - 1.0:
+            return False
+        if a.gamma * n * (q - 1.0) >= (ratio - 1.0) * q:
+            return True
+    return standing_pressure(a) >= standing_pressure(b)
+
+
+@scalar
 def taken_in(down, flow, T0, gamma, R, q_down):
     """A duct that has to take a given flow [kg/s] of stagnation temperature T0 [K]: its q, speed, pressure."""
     m = 2.0 / (down.gamma - 1.0)
@@ -72,7 +88,7 @@ def taken_in(down, flow, T0, gamma, R, q_down):
     return y, v, p
 
 
-@kernel
+@scalar
 def flow_through(up, down, area, q_up, q_down):
     """Flow from `up` to `down` through an effective `area` [m²].
 
@@ -192,7 +208,8 @@ def flow_through(up, down, area, q_up, q_down):
         dx, dy = new_x - x, new_y - y
         u_up, u_down = u, v
         x, y = new_x, new_y
-        if abs(dx) + abs(dy) < ENOUGH:
+        near_sonic = up.is_duct and x < NEAR_SONIC * sonic_up
+        if abs(dx) + abs(dy) < (ENOUGH_SONIC if near_sonic else ENOUGH):
             settled = True
             if up.is_duct:
                 flow += dm_dx * dx

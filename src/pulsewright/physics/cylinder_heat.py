@@ -10,6 +10,8 @@ Holds    +/-30 %; the three disagree by as much.
 
 from __future__ import annotations
 
+import math
+
 from pulsewright.physics.compiled import scalar
 
 C1_GAS_EXCHANGE = 6.18  # [-]
@@ -41,8 +43,11 @@ def woschni_speed(
 @scalar
 def woschni(bore: float, pressure: float, temperature: float, gas_speed: float) -> float:
     """Heat transfer coefficient after Woschni. [W/(m2 K)], bore [m], pressure [Pa], [K], [m/s]"""
-    drive = (pressure * 1e-3) ** 0.8 * max(gas_speed, 0.0) ** 0.8
-    return 3.26 * bore**-0.2 * drive * temperature**-0.55
+    drive = 1e-3 * pressure * gas_speed
+    if drive <= 0.0:
+        return 0.0
+    # one exponential: four powers would take three times as long, twice in every step of a march
+    return 3.26 * math.exp(0.8 * math.log(drive) - 0.55 * math.log(temperature) - 0.2 * math.log(bore))
 
 
 @scalar

@@ -12,6 +12,13 @@ from pulsewright.physics.compiled import scalar
 
 
 @scalar
+def within_cycle(angle_deg: float) -> float:
+    """A crank angle less than one cycle outside 0 to 720, brought inside. [deg]"""
+    turned = angle_deg - 720.0 if angle_deg >= 720.0 else angle_deg
+    return turned + 720.0 if turned < 0.0 else turned
+
+
+@scalar
 def piston_travel(angle_deg: float, stroke: float, rod: float) -> float:
     """Way of the piston below top dead centre. [m]"""
     t = math.radians(angle_deg)
@@ -57,11 +64,9 @@ def volume_per_degree(angle_deg: float, bore: float, stroke: float, rod: float) 
 
 
 @scalar
-def chamber_area(angle_deg: float, bore: float, stroke: float, rod: float, compression_ratio: float) -> float:
-    """Wall area that the gas touches: piston, head (1.1 times flat, assumed) and liner. [m2]"""
-    flat = 0.25 * math.pi * bore * bore
-    gap = clearance_volume(bore, stroke, compression_ratio) / flat
-    return 2.1 * flat + math.pi * bore * (gap + piston_travel(angle_deg, stroke, rod))
+def chamber_area(volume: float, bore: float) -> float:
+    """Wall area that a gas volume [m3] touches: piston, head (1.1 times flat, assumed) and liner. [m2]"""
+    return 2.1 * 0.25 * math.pi * bore * bore + 4.0 * volume / bore
 
 
 @scalar

@@ -44,11 +44,11 @@ def venturi_depression(mass_flow: float, cd_area: float, p0: float, t0: float, g
     mach = target
     for _ in range(30):
         warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
-        value = mach * warm**-power
-        slope = warm**-power * (1.0 - mach * mach) / warm
-        step = (target - value) / max(slope, 1e-12)
+        thinned = math.exp(-power * math.log(warm))
+        slope = thinned * (1.0 - mach * mach) / warm
+        step = (target - mach * thinned) / max(slope, 1e-12)
         mach = min(mach + step, 1.0)
-        if abs(step) < 1e-13:
+        if abs(step) < 1e-7:  # the error left is the square of this
             break
     warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
     return p0 * (1.0 - warm ** (-gamma / (gamma - 1.0)))
