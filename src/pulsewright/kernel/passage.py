@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 from collections import namedtuple
 
-from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.compiled import scalar
 from pulsewright.physics.restriction_flow import sonic_pressure_ratio
 
 # One side as seen from the passage: `u` runs towards the passage; `push` is the pressure that a
