@@ -1,0 +1,140 @@
+"""Search over single changes and pairs: all on the best draw, the better ones on a few, the best on all.
+
+Every run is kept by key (trials.py), so a search that was stopped goes on where it was and ends the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pulsewright.errors import LimitError
+from pulsewright.remedies.candidates import Candidate, Machine, pair, sensible_pair, single_candidates
+from pulsewright.remedies.catalogue import FUEL, Catalogue
+from pulsewright.remedies.forecast import Forecast, forecast, usable_draws
+from pulsewright.remedies.gates import LEAN, UNKNOWN, refusals
+from pulsewright.remedies.ranking import CURES, Judged, front
+from pulsewright.remedies.reference import Reference
+from pulsewright.remedies.trials import TrialCurves, Trials
+
+FEW = 3  # draws for the second look
+SECOND_SHARE = 0.4  # of the candidates that get one
+MOST_FINAL = 14  # candidates on all draws
+BEST_FOR_PAIRS = 12  # singles of a group that pairs are made of
+BATCH = 8  # candidates handed out at a time, so that progress moves
+
+Progress = Callable[[str, int, int], None]  # stage, done, in all
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Search:
+    """What a search works with."""
+
+    machine: Machine
+    reference: Reference
+    catalogue: Catalogue
+    trials: Trials
+    verdict: str
+    most: int = 200  # candidates
+    progress: Progress = lambda *_: None
+
+    def run(self) -> list[Judged]:
+        """Every candidate judged on as many draws as it was worth; see `forecast.draws`.
+
+        Raises CancelledError soon after the trials are stopped, LimitError where the model gives no answer for the
+        machine as it is.
+        """
+        before = self._before(1)
+        singles = single_candidates(self.machine, self.catalogue)[: self.most]
+        judged = self._judge(singles, 1, before, "first look")
+        pairs = self._pairs(judged)[: self.most - len(singles)]
+        judged += self._judge(pairs, 1, before, "first look at pairs")
+        judged = self._again(judged, max(MOST_FINAL, int(SECOND_SHARE * len(judged))), FEW, "second look")
+        return self._again(judged, MOST_FINAL, len(self.trials.machine.draws), "all draws")
+
+    def judge_all(self, candidates: Sequence[Candidate]) -> list[Judged]:
+        """Candidates on all draws."""
+        draws = len(self.trials.machine.draws)
+        return self._judge(candidates, draws, self._before(draws), "all draws")
+
+    def _again(self, judged: list[Judged], most: int, draws: int, stage: str) -> list[Judged]:
+        """The most promising once more on more draws; the others as they were."""
+        chosen = self._promising(judged)[:most]
+        better = self._judge([j.candidate for j in chosen], draws, self._before(draws), stage)
+        left = {id(j) for j in chosen}
+        return [*better, *(j for j in judged if id(j) not in left)]
+
+    def _before(self, draws: int) -> TrialCurves:
+        curves = self.trials.run([self.machine.setup], draws)[0]
+        if not usable_draws(curves).any():
+            raise LimitError(
+                f"the model gives no answer for setup {self.machine.name} as it is",
+                hint="look at `pulsewright predict` of its sheet",
+            )
+        return curves
+
+    def _judge(self, candidates: Sequence[Candidate], draws: int, before: TrialCurves, stage: str) -> list[Judged]:
+        judged: list[Judged] = []
+        for start in range(0, len(candidates), BATCH):
+            batch = candidates[start : start + BATCH]
+            self.progress(stage, start, len(candidates))
+            for each, curves in zip(batch, self.trials.run([c.setup for c in batch], draws), strict=True):
+                judged.append(self._judged(each, before, curves))
+        return judged
+
+    def _judged(self, candidate: Candidate, before: TrialCurves, after: TrialCurves) -> Judged:
+        found = self._forecast(before, after)
+        return Judged(candidate=candidate, forecast=found, refusals=refusals(self.reference, found))
+
+    def _forecast(self, before: TrialCurves, after: TrialCurves) -> Forecast:
+        good = usable_draws(before)
+        bias = np.array([d.lambda_bias for d in self.trials.machine.draws[: len(good)]])
+        return forecast(self.reference, only(before, good), only(after, good), bias[good])
+
+    def _pairs(self, singles: list[Judged]) -> list[Candidate]:
+        """Pairs of the better singles, most promising first: gains added, what the gates want to see first."""
+        by_group: dict[str, list[Judged]] = {}
+        for j in self._promising(singles, keep_lean=True):
+            by_group.setdefault(min(j.candidate.groups), []).append(j)
+        chosen = [j for rows in by_group.values() for j in rows[:BEST_FOR_PAIRS]]
+        found = []
+        for k, one in enumerate(chosen):
+            for other in chosen[k + 1 :]:
+                if sensible_pair(one.candidate, other.candidate):
+                    found.append((self._hope(one, other), one.candidate, other.candidate))
+        found.sort(key=lambda row: -row[0])
+        made = (pair(self.machine, one, other) for _, one, other in found[: self.most])
+        return [each for each in made if each is not None]
+
+    def _hope(self, one: Judged, other: Judged) -> float:
+        """What a pair promises: merits added, less where the two lean the mixture together past the gate. [%]"""
+        lean = one.forecast.leaning_high * other.forecast.leaning_high * self.reference.mixture
+        over = float(np.nanmax(lean, initial=0.0)) - self.reference.lean_gate
+        cures = one.candidate.groups | other.candidate.groups in CURES.get(self.verdict, ())
+        return one.merit + other.merit - 100.0 * max(0.0, over) + 5.0 * cures
+
+    def _promising(self, judged: list[Judged], *, keep_lean: bool = False) -> list[Judged]:
+        """Best first: cures before others, what passes the gates before what does not, then merit.
+
+        keep_lean : a lean refusal does not count against it: a pair with other jets may pass.
+        """
+        cures = CURES.get(self.verdict, ())
+
+        def order(j: Judged) -> tuple[int, float]:
+            gates = {r.gate for r in j.refusals} - ({LEAN, UNKNOWN} if keep_lean else {UNKNOWN})
+            other = j.candidate.groups not in cures and not (keep_lean and j.candidate.groups == {FUEL})
+            return bool(gates) + other, -j.merit
+
+        ranked = sorted(judged, key=order)
+        first = front([j for j in ranked if order(j)[0] == 0])
+        chosen = {id(j) for j in first}
+        return [*sorted(first, key=order), *(j for j in ranked if id(j) not in chosen)]
+
+
+def only(curves: TrialCurves, draws: np.ndarray) -> TrialCurves:
+    """The curves on some draws. draws : (draws,) bool"""
+    rows = (curves.torque, curves.leanest, curves.trapped, curves.sensor, curves.knock)
+    torque, leanest, trapped, sensor, knock = (table[draws] for table in rows)
+    return TrialCurves(rpm=curves.rpm, torque=torque, leanest=leanest, trapped=trapped, sensor=sensor, knock=knock)
