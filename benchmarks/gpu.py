@@ -20,13 +20,16 @@ import numpy as np
 
 SHEET = Path(__file__).resolve().parent.parent / "examples" / "narrow-twin" / "setup.toml"
 SPEEDS = [float(rpm) for rpm in np.linspace(1500.0, 6000.0, 25)]
-CYCLES, COMPARED_SPEEDS = 2, (1500.0, 3500.0, 6000.0)
+CYCLES_BEFORE, COMPARED_SPEEDS = 2, (1500.0, 3500.0, 6000.0)
 AGREEMENT, ALONE_PROMISE, RATE_PROMISE = 1e-8, 0.3, 100.0  # [-], [s], [1/s]
-TABLES = ("cells", "reservoirs", "cylinders", "joints", "carburettors")
+TABLES = ("run", "cells", "reservoirs", "cylinders", "joints", "carburettors")
 
 
 def agreement() -> dict[str, float]:
-    """Largest difference of card and processor after each of some cycles, over the largest value of its field."""
+    """Largest difference of card and processor after a cycle from the same state, over the largest value of its field.
+
+    The state is what a few cycles leave: from gas at rest, rounding decides which way the first flows go.
+    """
     from pulsewright.bench.sheet import read_setup
     from pulsewright.gpu.batch import Batch, Job
     from pulsewright.network.case import build_case
@@ -34,21 +37,20 @@ def agreement() -> dict[str, float]:
     from pulsewright.simulate.cycle import run_cycle, set_speed
 
     setup = read_setup(SHEET)
-    cases = [build_case(setup, Options(), COMPARED_SPEEDS[0])]
-    batch = Batch(cases, [Job(0, rpm) for rpm in COMPARED_SPEEDS])
-    twins = [cases[0].copy() for _ in COMPARED_SPEEDS]
+    cases = [build_case(setup, Options(), rpm) for rpm in COMPARED_SPEEDS]
+    for case, rpm in zip(cases, COMPARED_SPEEDS, strict=True):
+        set_speed(case, rpm)
+        for _ in range(CYCLES_BEFORE):
+            run_cycle(case)
+    batch = Batch(cases, [Job(n, rpm) for n, rpm in enumerate(COMPARED_SPEEDS)])
+    batch.run_cycle(np.arange(len(cases)))
+    tables = {name: batch.table(name) for name in TABLES}
     worst: dict[str, float] = {}
-    for cycle in range(1, CYCLES + 1):
-        batch.run_cycle(np.arange(len(COMPARED_SPEEDS)))
-        for row, (twin, rpm) in enumerate(zip(twins, COMPARED_SPEEDS, strict=True)):
-            set_speed(twin, rpm)
-            run_cycle(twin)
-            for name in TABLES:
-                for field, off in differences(twin.arrays, name, batch.table(name)[row]).items():
-                    key = f"cycle {cycle}: {field}"
-                    worst[key] = max(worst.get(key, 0.0), off)
-            same = int(batch.table("run")["steps"][row, 0]) == int(twin.arrays["run"]["steps"][0])
-            worst[f"cycle {cycle}: steps"] = max(worst.get(f"cycle {cycle}: steps", 0.0), 0.0 if same else 1.0)
+    for row, case in enumerate(cases):
+        run_cycle(case)
+        for name, table in tables.items():
+            for field, off in differences(case.arrays, name, table[row]).items():
+                worst[field] = max(worst.get(field, 0.0), off)
     return worst
 
 
@@ -57,7 +59,7 @@ def differences(arrays: dict[str, np.ndarray], name: str, found: np.ndarray) -> 
     live = arrays["skin"]["live"] == 1
     off = {}
     for field in found.dtype.names or ():
-        if name == "cells" and (field.startswith(("left_", "right_", "flow_")) or "fuel" in field[-10:]):
+        if field.startswith(("left_", "right_", "flow_")):  # of one step, and never read from the card
             continue
         a, b = arrays[name][field], found[: arrays[name].shape[0]][field]
         if a.dtype.names or not a.size:
@@ -132,9 +134,7 @@ def main(arguments: list[str]) -> int:
     }
     print(json.dumps(found, indent=None if words.json else 1))
     kept = {
-        f"agreement within {AGREEMENT:g} over the first cycle": all(
-            off <= AGREEMENT for key, off in apart.items() if key.startswith("cycle 1")
-        ),
+        f"agreement within {AGREEMENT:g} over a cycle": all(off <= AGREEMENT for off in apart.values()),
         f"one sweep under {ALONE_PROMISE:g} s": alone["seconds"] < ALONE_PROMISE,
         f"{RATE_PROMISE:g} sweeps a second": many[-1]["sweeps_a_second"] >= RATE_PROMISE,
     }

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numba import config, cuda
+from numba import config
 
 from pulsewright.errors import LimitError
 from pulsewright.gpu import march_on_card as march
@@ -17,6 +17,8 @@ from pulsewright.kernel import layout
 from pulsewright.network.case import Case
 from pulsewright.network.engine_parts import spark_advance
 from pulsewright.simulate.cycle import WIND
+
+cuda = march.cuda
 
 WORD = np.dtype(np.int64)  # tables travel as words of 8 bytes
 # Tables that every case has for itself, in the order of `march_on_card.march_cycles`, and their padded ones.
@@ -76,7 +78,7 @@ class Batch:
         words = self._own_tables[name]
         if rows is not None:
             picked = cuda.device_array((len(rows), words.shape[1]), dtype=WORD)
-            march.copy_rows[len(rows), 128](words, cuda.to_device(rows.astype(np.int64)), picked)  # type: ignore[call-overload]
+            march.copy_rows[len(rows), 128](words, cuda.to_device(rows.astype(np.int64)), picked)
             words = picked
         return words.copy_to_host().view(self.cases[0].arrays[name].dtype)
 
@@ -85,7 +87,7 @@ class Batch:
         first = layout.FIELDS.index(MEANS[0]) * self.capacity
         picked = cuda.device_array((len(rows), len(MEANS) * self.capacity), dtype=WORD)
         order = cuda.to_device(rows.astype(np.int64))
-        march.copy_columns[len(rows), 128](self._own_tables["cells"], order, first, picked)  # type: ignore[call-overload]
+        march.copy_columns[len(rows), 128](self._own_tables["cells"], order, first, picked)
         return picked.copy_to_host().view(np.dtype([(name, "f8", (self.capacity,)) for name in MEANS]))
 
     def case_after(self, job: int, tables: dict[str, np.ndarray]) -> Case:
@@ -101,7 +103,7 @@ class Batch:
         return self._compiled(arguments)
 
     def _compiled(self, arguments: tuple[Any, ...]) -> Any:
-        from cuda.bindings import driver
+        from cuda.bindings import driver  # pyright: ignore[reportMissingImports]  # comes with the extra
 
         compiled = march.march_cycles.specialize(*arguments)
         function = next(iter(compiled.overloads.values()))._codelibrary.get_cufunc()
@@ -126,7 +128,7 @@ class Batch:
             return cuda.to_device(_words(self._at_speed(name, stacked[self.design_of])))
         target = cuda.device_array((len(self.jobs), stacked.shape[1] * stacked.dtype.itemsize // 8), dtype=WORD)
         rows = cuda.to_device(self.design_of)
-        march.copy_rows[len(self.jobs), 128](cuda.to_device(_words(stacked)), rows, target)  # type: ignore[call-overload]
+        march.copy_rows[len(self.jobs), 128](cuda.to_device(_words(stacked)), rows, target)
         return target
 
     def _at_speed(self, name: str, rows: np.ndarray) -> np.ndarray:

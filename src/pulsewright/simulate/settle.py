@@ -75,9 +75,11 @@ def left_to_go(*values: Any, least: float = USUAL_CONTRACTION) -> Any:
 
 
 class Watched(Protocol):
-    """What must repeat itself: torque (...), and by cylinder (..., cylinders) trapped mass and lambda."""
+    """What must repeat itself: torque (...), and by cylinder (..., cylinders) all else."""
 
     torque: Any
+    work: np.ndarray
+    firing: np.ndarray
     trapped: np.ndarray
     trapped_lambda: np.ndarray
 
@@ -104,22 +106,23 @@ def settled(
     return arrived & np.all(mass_left <= within.mass * masses, -1) & np.all(mixture_left <= within.mixture, -1)
 
 
-def arrived(history: Sequence[CycleResult], within: Tolerance, contraction: float | None, small_torque: float) -> bool:
+def arrived(history: Sequence[Watched], within: Tolerance, contraction: float | None, small_torque: float) -> Any:
     """`settled`, and every cylinder by itself: two that move against each other may leave torque as it is."""
-    if not settled(history, within, contraction, small_torque):
-        return False
+    together = settled(history, within, contraction, small_torque)
+    if not np.any(together):
+        return together
     last = history[-1]
     firing = left_to_go(*(r.firing for r in history[-3:]), least=1.0 - FOLLOWS)
-    torque_left = work_left(history, contraction) <= within.torque * max(abs(last.torque), small_torque)
-    return bool(torque_left and np.all(firing <= within.torque))
+    torque_left = work_left(history, contraction) <= within.torque * np.maximum(np.abs(last.torque), small_torque)
+    return together & torque_left & np.all(firing <= within.torque, -1)
 
 
-def work_left(history: Sequence[CycleResult], contraction: float | None) -> float:
+def work_left(history: Sequence[Watched], contraction: float | None) -> Any:
     """How far torque may still be from where it would end, every cylinder's way added up. [N m]"""
     if len(history) < 2:
         return float("nan")
     least = USUAL_CONTRACTION if contraction is None else contraction
-    return float(np.sum(left_to_go(*(r.work for r in history[-3:]), least=least))) / (4.0 * np.pi)
+    return np.sum(left_to_go(*(r.work for r in history[-3:]), least=least), -1) / (4.0 * np.pi)
 
 
 def shown_contraction(history: Sequence[CycleResult], small_torque: float = SMALL_TORQUE) -> float | None:
@@ -186,4 +189,4 @@ def settle(
 
 
 def _settled(history: list[CycleResult], torque: float, outcome: str, contraction: float | None) -> Settled:
-    return Settled(history[-1], torque, len(history), outcome, work_left(history, contraction), contraction)
+    return Settled(history[-1], torque, len(history), outcome, float(work_left(history, contraction)), contraction)

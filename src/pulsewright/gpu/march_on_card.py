@@ -1,0 +1,193 @@
+"""One engine cycle of many cases at once, a block of threads for each.
+
+A thread takes a cell (several, where there are more cells than threads). Two warps stand behind those of the
+cells: in `ends` each lane takes a joint, in `rooms` a carburettor, a leak or a reservoir. Everything that
+is computed is a function of `kernel`; what is written here is only who does it, and when all wait for all.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numba.cuda
+from numba import config, float64
+
+from pulsewright.gpu.cells_on_card import load_cell, store_cell, view_cells
+from pulsewright.kernel.carburettor import meter_fuel
+from pulsewright.kernel.cells import (
+    add_to_means,
+    balance,
+    face_flow,
+    face_fractions,
+    face_state,
+    gas_state,
+    stocks_of,
+)
+from pulsewright.kernel.cylinder import move_cylinders
+from pulsewright.kernel.joints import fill_ghosts, solve_joints
+from pulsewright.kernel.march import MEANS_EVERY, MOST_STEPS, carry_over, clear_sums, later, next_step
+from pulsewright.kernel.reservoirs import move_reservoirs, pass_on, porous_walls
+from pulsewright.kernel.skin import renew_wall
+
+cuda: Any = numba.cuda  # what it offers inside a kernel has no types
+
+WARP = 32
+MOST_REGISTERS = 128  # of a thread: fewer let more cases run side by side, but spill to slow memory
+ENDS_AND_ROOMS = 2 * WARP  # threads behind those of the cells
+# Rows used of each padded table of a case.
+JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
+
+
+@cuda.jit(device=True)
+def fill_room(k, reservoirs, joints, leaks):
+    """All that flows into reservoir k, in the order of joints and leaks, as on the CPU."""
+    for m in range(joints.shape[0]):
+        if joints[m].a_reservoir == k:
+            pass_on(joints[m], reservoirs[k], -joints[m].flow)
+        if joints[m].b_reservoir == k:
+            pass_on(joints[m], reservoirs[k], joints[m].flow)
+    for m in range(leaks.shape[0]):
+        if leaks[m].reservoir == k:
+            pass_on(leaks[m], reservoirs[k], leaks[m].flow)
+
+
+@cuda.jit(device=True)
+def largest_signal(c, slots, lane):
+    """Fastest signal of every 32nd cell; infinite where a cell is lost. [1/s]"""
+    fastest = 0.0
+    for i in range(lane, slots, WARP):
+        speed = c.speed[i]
+        fastest = max(fastest, speed if speed == speed else math.inf)
+    return fastest
+
+
+# The simulator knows no registers.
+_compiled = cuda.jit if config.ENABLE_CUDASIM else cuda.jit(max_registers=MOST_REGISTERS)  # type: ignore[attr-defined]
+
+
+@_compiled
+def march_cycles(
+    order, design_of, counts, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders, all_carburettors,
+    all_leaks, all_ends, all_skins, all_valves, outside,
+):  # fmt: skip
+    """One cycle of the cases in `order`, a block each, then friction, heat and walls for the next cycle.
+
+    order (blocks,): case of each block; design_of (cases,): row of what cases of one design share: counts (6 table
+    lengths), ends, skins, valves, outside [K, Pa, m/s, share of warmth]. All else has a row for each case.
+    """
+    case = order[cuda.blockIdx.x]
+    design = design_of[case]
+    used = counts[design]
+    record = all_cells[case, 0]
+    run = all_runs[case, 0]
+    n = record.rho.shape[0]
+    slots = run.slots
+    partial = cuda.shared.array(WARP, float64)
+    c = view_cells(cuda.shared.array(0, float64), record, n)
+    joints = all_joints[case, : used[JOINTS]]
+    reservoirs = all_reservoirs[case, : used[RESERVOIRS]]
+    cylinders = all_cylinders[case, : used[CYLINDERS]]
+    carburettors = all_carburettors[case, : used[CARBURETTORS]]
+    leaks = all_leaks[case, : used[LEAKS]]
+    ends = all_ends[design, : used[ENDS]]
+    valves = all_valves[design]
+    skin = all_skins[design]
+
+    thread = cuda.threadIdx.x
+    workers = cuda.blockDim.x - ENDS_AND_ROOMS
+    first = thread if thread < workers else n  # of the cells of this thread: none for `ends` and `rooms`
+    end_lane = thread - workers if workers <= thread < workers + WARP else n
+    room_lane = thread - workers - WARP if thread >= workers + WARP else n
+
+    if thread == 0:
+        clear_sums(c, joints, cylinders, carburettors)
+    for i in range(first, n, workers):
+        load_cell(c, record, i)
+        if c.inverse_volume[i] == 0.0:
+            c.speed[i] = 0.0
+    cuda.syncthreads()
+    if thread < WARP:
+        partial[thread] = largest_signal(c, slots, thread)
+    cuda.syncthreads()
+
+    degrees = 0.0
+    unsummed = 0.0
+    steps = 0
+    failed = False
+    while degrees < 720.0:
+        fastest = 0.0
+        for k in range(WARP):
+            fastest = max(fastest, partial[k])
+        dt, width = next_step(run, fastest, degrees)
+        if dt <= 0.0 or steps > MOST_STEPS:
+            failed = True
+            break
+        for i in range(first, slots, workers):
+            if c.inverse_volume[i] > 0.0:
+                face_state(c, i, dt)
+                face_fractions(c, i, dt)
+        cuda.syncthreads()
+        for i in range(first, slots, workers):
+            if c.inverse_volume[i] > 0.0 and c.inverse_volume[i + 1] > 0.0:
+                face_flow(c, i)
+        for k in range(end_lane, joints.shape[0], WARP):
+            solve_joints(c, joints[k : k + 1], reservoirs, valves, degrees + 0.5 * width, dt)
+        for k in range(room_lane, carburettors.shape[0], WARP):
+            meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
+        for k in range(room_lane, leaks.shape[0], WARP):
+            porous_walls(c, leaks[k : k + 1], reservoirs)
+        cuda.syncthreads()
+        for i in range(first, slots, workers):
+            if c.inverse_volume[i] > 0.0:
+                balance(c, i, dt)
+                gas_state(c, i, stocks_of(c))
+        for k in range(room_lane, reservoirs.shape[0], WARP):
+            fill_room(k, reservoirs, joints, leaks)
+            for m in range(cylinders.shape[0]):
+                if cylinders[m].reservoir == k:
+                    move_cylinders(c, cylinders[m : m + 1], reservoirs, degrees, width, dt)
+            move_reservoirs(c, reservoirs[k : k + 1], dt)
+        cuda.syncthreads()
+        degrees = later(degrees, width)
+        steps += 1
+        unsummed += dt
+        if steps % MEANS_EVERY == 0 or degrees >= 720.0:
+            for i in range(first, slots, workers):
+                add_to_means(c, i, unsummed)
+            unsummed = 0.0
+        if thread < WARP:
+            partial[thread] = largest_signal(c, slots, thread)
+        for k in range(end_lane, ends.shape[0], WARP):
+            fill_ghosts(c, ends[k : k + 1])
+        cuda.syncthreads()
+
+    for i in range(first, n, workers):
+        store_cell(c, record, i)
+        if skin[i].live == 1 and not failed:
+            renew_wall(
+                c, i, skin[i], 120.0 / run.rpm, outside[design, 0], outside[design, 1], outside[design, 2],
+                outside[design, 3],
+            )  # fmt: skip
+    if thread == 0:
+        run.steps = steps
+        if failed:
+            run.failed = 1
+        else:
+            carry_over(joints, carburettors, 120.0 / run.rpm)
+
+
+@cuda.jit
+def copy_rows(source, rows, target):
+    """target[n] = source[rows[n]], a block for each row."""
+    n = cuda.blockIdx.x
+    for k in range(cuda.threadIdx.x, source.shape[1], cuda.blockDim.x):
+        target[n, k] = source[rows[n], k]
+
+
+@cuda.jit
+def copy_columns(source, rows, first, target):
+    """target[n] = a stretch of source[rows[n]] from column `first`, a block for each row."""
+    n = cuda.blockIdx.x
+    for k in range(cuda.threadIdx.x, target.shape[1], cuda.blockDim.x):
+        target[n, k] = source[rows[n], first + k]

@@ -1,0 +1,41 @@
+"""Run by a test in a process of its own: a few steps of some cases on Numba's CUDA simulator, kept in a file.
+
+NUMBA_ENABLE_CUDASIM=1 NUMBA_DISABLE_JIT=1 python simulated_march.py RPM FILE
+"""
+
+import sys
+
+import numpy as np
+from numba.cuda.simulator.cudadrv.devicearray import FakeWithinKernelCUDAArray
+from tests.unit.gpu.small_cases import small_cases
+
+from pulsewright.gpu.batch import Batch, Job
+
+TABLES = ("run", "cells", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
+
+
+def fields_come_first() -> None:
+    """The simulator takes the field T of a record for its transpose; a card does not."""
+    attribute = FakeWithinKernelCUDAArray.__getattr__
+
+    def field_or_attribute(self, name: str):
+        names = self._item._ary.dtype.names
+        return self[name] if names and name in names else attribute(self, name)
+
+    FakeWithinKernelCUDAArray.__getattr__ = field_or_attribute  # type: ignore[method-assign]
+
+
+def main(rpm: float, states: str, results: str) -> None:
+    fields_come_first()
+    cases = small_cases(rpm)
+    with np.load(states) as kept:
+        for n, case in enumerate(cases):
+            case.arrays |= {name: kept[f"{n}.{name}"] for name in case.arrays}
+    batch = Batch(cases, [Job(n, rpm) for n in range(len(cases))])
+    batch.run_cycle(np.arange(len(cases)))
+    tables = {name: batch.table(name) for name in TABLES}
+    np.savez(results, **tables)  # pyright: ignore[reportArgumentType]
+
+
+if __name__ == "__main__":
+    main(float(sys.argv[1]), sys.argv[2], sys.argv[3])

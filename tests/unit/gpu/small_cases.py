@@ -1,0 +1,23 @@
+"""Cases small enough for the CUDA simulator: long cells, unlike in joints, rooms and leaks, of one capacity class."""
+
+from tests.trade.generic_twin import OPEN, pipe, route, twin
+
+from pulsewright.bench.sheet import setup_from_text
+from pulsewright.network.case import Case, build_case
+from pulsewright.network.options import NON_REFLECTING, Options
+from pulsewright.simulate.cycle import set_speed
+
+LONG_CELLS = 3.0
+INSERT = '{ piece = "insert", length = "250 mm", bore = "30 mm", packed = true }'
+
+
+def small_cases(rpm: float) -> list[Case]:
+    """Pipes that end in the open, pipes that send nothing back, and an insert with porous walls."""
+    plain, leaky = twin(route(pipe(0.6), OPEN)), twin(route(pipe(0.4), INSERT, OPEN))
+    cases = [
+        build_case(setup_from_text(sheet, "twin"), Options(grid=LONG_CELLS, exhaust_ends=ends), rpm)
+        for sheet, ends in ((plain, "as built"), (plain, NON_REFLECTING), (leaky, "as built"))
+    ]
+    for case in cases:
+        set_speed(case, rpm)
+    return cases

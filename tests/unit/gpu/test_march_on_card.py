@@ -1,0 +1,99 @@
+"""The march on the card computes what the march on the processor computes."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.unit.gpu.small_cases import small_cases
+
+from pulsewright.errors import MissingToolError
+from pulsewright.gpu.card import open_card
+from pulsewright.simulate.cycle import run_cycle, set_speed
+
+HERE = Path(__file__).parent
+ROOT = HERE.parents[2]
+ORDINARY, FAST = 3000.0, 4e5  # [rpm] the last so fast that a cycle, with all in it, is over within a dozen steps
+SAME = 1e-8
+# Hardly any heat reaches the wall within so short a cycle, and its balance then hangs on a small difference.
+WALL_SAME = 1e-4
+
+
+def differences(case, tables: dict[str, np.ndarray], row: int) -> dict[str, float]:
+    """By field, over the largest value of the field in this case."""
+    live = case.arrays["skin"]["live"] == 1
+    off = {}
+    for name, found in tables.items():
+        expected = case.arrays[name]
+        for field in expected.dtype.names:
+            if field.startswith(("left_", "right_", "flow_")):  # of one step only, and left behind on the card
+                continue
+            a, b = expected[field], found[row, : expected.shape[0]][field]
+            for inner in a.dtype.names or ("",):
+                x, y = (a[inner], b[inner]) if inner else (a, b)
+                if name == "cells" and x.shape[-1] == live.size:
+                    x, y = x[:, live], y[:, live]
+                largest = np.max(np.abs(x), initial=0.0)
+                off[f"{name}.{field}{inner}"] = np.max(np.abs(x - y), initial=0.0) / (largest or 1.0)
+    return off
+
+
+def check(cases, tables: dict[str, np.ndarray], wall_same: float) -> None:
+    for row, case in enumerate(cases):
+        off = differences(case, tables, row)
+        assert off["run.steps"] == 0.0
+        assert off.pop("cells.wall") < wall_same
+        assert {field: value for field, value in off.items() if not value <= SAME} == {}
+
+
+def moving_cases():
+    """Two cycles from rest, whose first flows are rounding and nothing else."""
+    cases = small_cases(ORDINARY)
+    for case in cases:
+        run_cycle(case)
+        run_cycle(case)
+    return cases
+
+
+def fill_cylinders(arrays: dict[str, np.ndarray], fresh: dict[str, np.ndarray]) -> None:
+    """Fresh charges: in so fast a cycle no other comes in, and to burn burned gas again is a matter of rounding."""
+    rows = fresh["cylinders"]["reservoir"]
+    arrays["reservoirs"][rows] = fresh["reservoirs"][rows]
+    arrays["cylinders"][:] = fresh["cylinders"]
+
+
+def test_simulated_card_agrees(tmp_path: Path):
+    """A cycle of three unlike cases side by side on the CUDA simulator, against the compiled march."""
+    cases, states, results = moving_cases(), tmp_path / "states.npz", tmp_path / "results.npz"
+    for case, fresh in zip(cases, small_cases(FAST), strict=True):
+        set_speed(case, FAST)
+        fill_cylinders(case.arrays, fresh.arrays)
+    arrays = {f"{n}.{name}": a for n, case in enumerate(cases) for name, a in case.arrays.items()}
+    np.savez(states, **arrays)  # pyright: ignore[reportArgumentType]
+    environment = {**os.environ, "NUMBA_ENABLE_CUDASIM": "1", "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(ROOT)}
+    words = [sys.executable, str(HERE / "simulated_march.py"), str(FAST), str(states), str(results)]
+    run = subprocess.run(words, env=environment, capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stderr[-3000:]
+    for case in cases:
+        run_cycle(case)
+    assert any(case.arrays["leaks"].size for case in cases)
+    with np.load(results) as tables:
+        check(cases, dict(tables), WALL_SAME)
+
+
+def test_real_card_agrees():
+    """The same on a card, at an ordinary speed."""
+    try:
+        open_card()
+    except MissingToolError as error:
+        pytest.skip(f"no card to compute on: {error.what}")
+    from pulsewright.gpu.batch import Batch, Job
+
+    cases = moving_cases()
+    batch = Batch(cases, [Job(n, ORDINARY) for n in range(len(cases))])
+    batch.run_cycle(np.arange(len(cases)))
+    for case in cases:
+        run_cycle(case)
+    check(cases, {name: batch.table(name) for name in ("run", "cells", "joints", "reservoirs", "cylinders")}, SAME)

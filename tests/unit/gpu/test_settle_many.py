@@ -1,0 +1,76 @@
+"""Convergence of many jobs side by side, on a stand-in for the card that marches on the processor."""
+
+import numpy as np
+import pytest
+from tests.unit.gpu.small_cases import small_cases
+
+from pulsewright.gpu import settle_many as module
+from pulsewright.gpu import sweep_many as sweeping
+from pulsewright.gpu.batch import Job
+from pulsewright.gpu.settle_many import settle_many
+from pulsewright.simulate.cycle import run_cycle, set_speed
+from pulsewright.simulate.settle import CONVERGED, CYCLE_LIMIT, FAILED, Tolerance, settle
+
+RPM = 3000.0
+
+
+class OnProcessor:
+    """What `gpu.batch.Batch` shows to `settle_many`."""
+
+    def __init__(self, cases, jobs):
+        self.jobs = jobs
+        self.design_of = np.array([job.design for job in jobs])
+        self.twins = [cases[job.design].copy() for job in jobs]
+        self.runs = np.zeros(len(jobs), dtype=int)
+        for twin, job in zip(self.twins, jobs, strict=True):
+            set_speed(twin, job.rpm)
+
+    def run_cycle(self, order):
+        assert list(order) == sorted(order, key=lambda n: self.jobs[n].rpm), "the slowest job runs longest"
+        for n in order:
+            run_cycle(self.twins[n])
+            self.runs[n] += 1
+
+    def table(self, name):
+        return np.stack([twin.arrays[name] for twin in self.twins])
+
+
+@pytest.fixture(autouse=True)
+def _on_processor(monkeypatch):
+    monkeypatch.setattr(module, "Batch", OnProcessor)
+    monkeypatch.setattr(sweeping, "open_card", lambda: None)
+
+
+def test_every_job_ends_where_it_would_alone():
+    cases = small_cases(RPM)
+    jobs = [Job(0, 4000.0), Job(2, RPM), Job(0, RPM)]
+    result = settle_many(cases, jobs)
+    assert result.outcome == [CONVERGED] * 3
+    assert isinstance(result.batch, OnProcessor)
+    assert list(result.cycles) == list(result.batch.runs)
+    for job, torque, left in zip(jobs, result.torque, result.torque_left, strict=True):
+        alone = settle(small_cases(RPM)[job.design], job.rpm)
+        assert torque == pytest.approx(alone.torque, rel=2.0 * Tolerance().torque)
+        assert left < 0.2
+
+
+def test_a_job_that_fails_leaves_the_others_alone():
+    cases = small_cases(RPM)
+    cases[1].arrays["cells"]["energy"][:] = np.nan
+    result = settle_many(cases, [Job(0, RPM), Job(1, RPM)])
+    assert result.outcome == [CONVERGED, FAILED]
+    assert np.isfinite(result.torque[0])
+    assert np.isnan(result.torque[1])
+    assert result.cycles[1] == 1
+
+
+def test_what_does_not_settle_ends_at_the_cycle_limit_with_a_mean():
+    result = settle_many(small_cases(RPM), [Job(0, RPM)], Tolerance(torque=1e-15, most_cycles=4))
+    assert result.outcome == [CYCLE_LIMIT]
+    assert result.cycles[0] == 4
+    assert np.isfinite(result.torque[0])
+
+
+def test_it_can_be_stopped():
+    with pytest.raises(KeyboardInterrupt):
+        settle_many(small_cases(RPM), [Job(0, RPM)], stopped=lambda: True)
