@@ -57,9 +57,7 @@ def session_findings(judged: Judged, limits: Limits) -> list[Finding]:
     for number, pull in enumerate(pulls, start=1):
         found += sensor_limit(pull, number, limits)
     for curve in judged.curves.values():
-        starving = _starvation(pulls, curve, limits)
-        found += [f for f in starving if f.pull not in {m.pull for m in missing}]  # misfire reads lean by itself
-        found += _too_few(curve, limits)
+        found += _starvation(pulls, curve, {f.pull for f in missing}, limits) + _too_few(curve, limits)
     found += missing
     whole = weather_change(judged.weather, limits), late_lambda(pulls, judged.lag, limits)
     found += [f for f in whole if f]
@@ -78,14 +76,19 @@ def _whole_pulls(judged: Judged, limits: Limits) -> list[Finding]:
     return [*heat_findings(judged.levels, names, judged.head, limits), *odd, *([drift] if drift else [])]
 
 
-def _starvation(pulls: list[Pull], curve: SetupCurves, limits: Limits) -> list[Finding]:
-    members = [pulls[number - 1] for number in curve.pulls]
+def _starvation(pulls: list[Pull], curve: SetupCurves, missing: set[int | None], limits: Limits) -> list[Finding]:
+    """Starving pulls of one setup; those that misfire read lean by themselves and are no measure for others."""
+    rows = [row for row, number in enumerate(curve.pulls) if number not in missing]
+    members = [pulls[curve.pulls[row] - 1] for row in rows]
+    if len(members) < 2:
+        return []
     unknown = np.full(curve.rpm.shape, np.nan)
     mixtures = [unknown if p.mixture is None else binned(p, p.mixture, curve.rpm) for p in members]
     loads = [unknown if p.time is None else binned(p, p.time - p.time[0], curve.rpm) for p in members]
     return starvation_findings(
-        curve.rpm, curve.torques, np.vstack(mixtures), np.vstack(loads), curve.name, list(curve.pulls), limits
-    )
+        curve.rpm, curve.torques[rows], np.vstack(mixtures), np.vstack(loads), curve.name,
+        [curve.pulls[row] for row in rows], limits,
+    )  # fmt: skip
 
 
 def _too_few(curve: SetupCurves, limits: Limits) -> list[Finding]:

@@ -1,7 +1,9 @@
 """How often findings are right: healthy and faulty days by the hundred, with the truth known (dyno_days.py).
 
 Any finding in a healthy day is a false one. The sizes below are the smallest tried at which at least 95 % of
-200 days with that fault have it found; the slow tests show it, the fast ones look at a few days.
+200 days with that fault have it found; what a size means is said with the fault. The slow tests show it, the
+fast ones look at a few days. Drift of 2 % a pull is found in 91 %: where all pulls of one setup come before all
+of the other, setup and drift can hardly be told apart, and most of the misses are there.
 """
 
 from collections.abc import Iterable
@@ -26,22 +28,29 @@ class Case:
 
 
 CASES = (
-    Case(kind="slip", fault=days.slipping, size=0.02),
+    Case(kind="slip", fault=days.slipping, size=0.015),
     Case(kind="slip", fault=days.slipping_once, size=0.015),
     Case(kind="pick-up", fault=days.miscounting, size=0.15),
     Case(kind="pick-up", fault=days.doubled, size=2.0),
     Case(kind="pick-up", fault=days.doubled, size=0.5),
-    Case(kind="pick-up", fault=days.doubled_stretch, size=0.2),
+    Case(kind="pick-up", fault=days.doubled_stretch, size=0.15),
     Case(kind="fuel starvation", fault=days.starving, size=0.08),
     Case(kind="fuel starvation", fault=days.starving_by_rate, size=0.10),
-    Case(kind="heat soak", fault=days.soaking, size=20.0),
+    Case(kind="heat soak", fault=days.soaking, size=17.0),
     Case(kind="drift", fault=days.drifting, size=0.03),
     Case(kind="misfire", fault=days.missing, size=0.05),
-    Case(kind="misfire", fault=days.missing, size=0.4),
-    Case(kind="odd pull", fault=days.odd, size=0.08),
-    Case(kind="weather change", fault=days.warming_air, size=8.0),
+    Case(kind="misfire", fault=days.missing, size=0.5),
+    Case(kind="odd pull", fault=days.odd, size=0.10),
+    Case(kind="weather change", fault=days.warming_air, size=7.0),
 )
 each_case = pytest.mark.parametrize("case", CASES, ids=lambda c: f"{c.fault.__name__} {c.size:g}")
+
+
+@pytest.fixture(autouse=True)
+def findings_only(monkeypatch):
+    """Holes and comparisons take most of the time and have no part in findings."""
+    monkeypatch.setattr("pulsewright.pulls.setup_curves.find_hole", lambda *_args, **_more: None)
+    monkeypatch.setattr("pulsewright.pulls.session_pulls.compare_curves", lambda *_args, **_more: None)
 
 
 def _kinds(folder: Path, day: days.Day) -> set[str]:
