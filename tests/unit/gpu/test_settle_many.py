@@ -2,14 +2,18 @@
 
 import numpy as np
 import pytest
-from tests.unit.gpu.small_cases import small_cases
+from tests.unit.gpu.small_cases import LONG_CELLS, small_cases
 
+from pulsewright.errors import UsageError
 from pulsewright.gpu import settle_many as module
 from pulsewright.gpu import sweep_many as sweeping
-from pulsewright.gpu.batch import Job
+from pulsewright.gpu.batch import MEANS, Batch, Job
 from pulsewright.gpu.settle_many import settle_many
+from pulsewright.gpu.sweep_many import sweep_many
+from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.simulate.cycle import run_cycle, set_speed
 from pulsewright.simulate.settle import CONVERGED, CYCLE_LIMIT, FAILED, Tolerance, settle
+from pulsewright.simulate.sweep import sweep
 
 RPM = 3000.0
 
@@ -18,7 +22,7 @@ class OnProcessor:
     """What `gpu.batch.Batch` shows to `settle_many`."""
 
     def __init__(self, cases, jobs):
-        self.jobs = jobs
+        self.cases, self.jobs = cases, jobs
         self.design_of = np.array([job.design for job in jobs])
         self.twins = [cases[job.design].copy() for job in jobs]
         self.runs = np.zeros(len(jobs), dtype=int)
@@ -31,8 +35,17 @@ class OnProcessor:
             run_cycle(self.twins[n])
             self.runs[n] += 1
 
-    def table(self, name):
-        return np.stack([twin.arrays[name] for twin in self.twins])
+    def table(self, name, rows=None):
+        tables = [twin.arrays[name] for twin in self.twins]
+        padded = np.zeros((len(tables), max(table.size for table in tables)), dtype=tables[0].dtype)
+        for row, table in zip(padded, tables, strict=True):
+            row[: table.size] = table
+        return padded if rows is None else padded[rows]
+
+    def means(self, rows):
+        return self.table("cells", rows)[list(MEANS)]  # pyright: ignore[reportArgumentType, reportCallIssue]
+
+    case_after = Batch.case_after
 
 
 @pytest.fixture(autouse=True)
@@ -74,3 +87,20 @@ def test_what_does_not_settle_ends_at_the_cycle_limit_with_a_mean():
 def test_it_can_be_stopped():
     with pytest.raises(KeyboardInterrupt):
         settle_many(small_cases(RPM), [Job(0, RPM)], stopped=lambda: True)
+
+
+def test_a_sweep_gives_what_the_processor_gives():
+    """Two setups of unlike size at two speeds, in the order asked for, with all that is read of the last cycle."""
+    setups = [case.setup for case in small_cases(RPM)[1:]]
+    found = sweep_many(setups, [4000.0, RPM], Options(grid=LONG_CELLS))
+    for setup, points in zip(setups, found, strict=True):
+        for point, alone in zip(points, sweep(setup, [4000.0, RPM], Options(grid=LONG_CELLS)), strict=True):
+            assert (point.rpm, point.outcome) == (alone.rpm, CONVERGED)
+            for name in ("torque", "volumetric_efficiency", "lambda_delivered", "exhaust_temperature", "residual"):
+                assert getattr(point, name) == pytest.approx(getattr(alone, name), rel=5e-3), name
+            assert point.lambda_sensor == pytest.approx(alone.lambda_sensor, rel=5e-3)
+
+
+def test_ends_that_need_a_sweep_before_the_sweep_are_refused():
+    with pytest.raises(UsageError, match="as built"):
+        sweep_many([small_cases(RPM)[0].setup], [RPM], Options(exhaust_ends=NON_REFLECTING))
