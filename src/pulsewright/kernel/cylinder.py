@@ -58,14 +58,15 @@ def spark(c, y, r):
         y.complete = 0.0
         return
     mixture = air / (fuel * y.air_fuel_ratio)
-    flame = gasoline_flame_speed(1.0 / mixture, r.T, r.p, r.yb)
+    as_if = BEST_LAMBDA if y.best_burn == 1 else mixture
+    flame = gasoline_flame_speed(1.0 / as_if, r.T, r.p, r.yb)
     base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
     y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
-    y.complete += FOLLOWS * (firing_of_engine(mixture, y.rich_limit) - y.complete)
+    y.complete += FOLLOWS * (firing_of_engine(as_if, y.rich_limit) - y.complete)
     y.fresh = air + fuel
     y.fresh_fuel = fuel
     tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)
-    share = min(BEST_HEAT * tilt * torque_of_engine(mixture, y.rich_cost), MOST_HEAT / mixture)
+    share = min(BEST_HEAT * tilt * torque_of_engine(as_if, y.rich_cost), MOST_HEAT / as_if)
     y.heat_per_fuel = share * mixture * y.heating_value
     y.spark_p = r.p
     y.spark_T = r.T

@@ -138,6 +138,7 @@ CYLINDER_DTYPE = np.dtype(
         ("base_duration", "f8"),
         ("rich_cost", "f8"),
         ("rich_limit", "f8"),
+        ("best_burn", "i8"),  # 1: burns as the best mixture would, whatever the mixture
         ("heating_value", "f8"),
         ("air_fuel_ratio", "f8"),
         ("octane", "f8"),

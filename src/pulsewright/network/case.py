@@ -79,6 +79,7 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
     arrays = assembly.layout_arrays()
     calibration = options.calibration
     arrays["cylinders"] = cylinder_rows(setup, charge, cylinders, calibration)
+    arrays["cylinders"]["best_burn"] = int(options.best_burn)
     areas = [_cell_area(arrays, cell) for cell in intake.venturi_cells]
     arrays["carburettors"] = carburettor_rows(setup, charge, intake.venturi_cells, intake.bowls, areas, calibration)
     jets = options.fuel_trim * arrays["carburettors"]["circuit"]["jet"]

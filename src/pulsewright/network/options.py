@@ -18,6 +18,8 @@ class Options:
 
     exhaust_ends, intake_ends : "as built", or "non-reflecting" (no echo comes back).
     mixture : lambda of a premixed charge in place of the carburettor, None = carburettor.
+    best_burn : every cylinder burns the air it has trapped as with the best-torque mixture; the carburettor and the
+        flow are left alone.
     lossless : obstacles and steps without loss, exhaust at ambient mean pressure.
     mean_metering : the carburettor meters on the mean air flow instead of the pulsating one.
     fuel_trim : factor on the effective area of all fuel jets, on top of the calibration.
@@ -29,6 +31,7 @@ class Options:
     exhaust_ends: str = AS_BUILT
     intake_ends: str = AS_BUILT
     mixture: float | None = None
+    best_burn: bool = False
     lossless: bool = False
     mean_metering: bool = False
     fuel_trim: float = 1.0
