@@ -12,7 +12,7 @@ from pathlib import Path
 
 from pulsewright.errors import InputError
 
-LARGEST_FILE = 64 * 1024 * 1024  # [byte] a day of pulls at 1 kHz is under 20 MB; more is no pull file
+LARGEST_FILE = 24 * 1024 * 1024  # [byte] a day of pulls at 1 kHz is under 20 MB; more is no pull file
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),

@@ -15,7 +15,7 @@ from typing import Any
 
 from pulsewright.errors import InputError, MissingToolError, did_you_mean
 
-LARGEST_UNPACKED = 256 * 1024 * 1024  # [byte] four times the largest text file; a packed bomb is far more
+LARGEST_UNPACKED = 96 * 1024 * 1024  # [byte] four times the largest text file; a packed bomb is far more
 FEWEST_ROWS = 5  # of numbers, for a sheet to be a table
 
 
