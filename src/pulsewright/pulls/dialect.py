@@ -19,7 +19,7 @@ from pulsewright.pulls.number_text import NumberForm, is_empty, looks_numeric, p
 
 SEPARATORS = (";", "\t", ",", "|")
 FEWEST_ROWS = 5  # fewer samples are no pull
-_SPREAD_SAMPLE = 400  # rows looked at to choose a separator; the rest must then agree
+_SPREAD_SAMPLE = 120  # rows looked at to choose a separator; the rest must then agree
 _COMMENT_STARTS = ("#", "//", "%", "!", "--", "*", "'")
 
 

@@ -26,7 +26,7 @@ from pulsewright.pulls.scatter_prior import USUAL, ScatterPrior, believed_noise
 from pulsewright.pulls.simultaneous_band import LEVEL, critical_value, pooled_covariance, roughness, t_curves
 from pulsewright.pulls.trend import trend, trend_matrix
 
-DRAWS = 4_000
+DRAWS = 2_000
 BROAD_SHARE = 2.0 / 3.0  # of the band that must differ, the same way, for a broad change
 
 

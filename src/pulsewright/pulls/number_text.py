@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 _SPACES = " \u00a0\u202f\u2009"
 _EMPTY = {"", "-", "--", "nan", "n/a", "na", "null", "none", "#n/a", "inf", "-inf", "---", "?"}
@@ -24,6 +25,7 @@ def is_empty(cell: str) -> bool:
     return cell.strip().lower() in _EMPTY
 
 
+@lru_cache(maxsize=1 << 14)  # the same cells are asked for by every step of reading
 def looks_numeric(cell: str) -> bool:
     """True when the cell can be one number in some form, or a clock time."""
     text = cell.strip().replace("\u2212", "-")
