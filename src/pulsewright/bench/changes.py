@@ -81,6 +81,11 @@ def key_of(text: str, path: str, *, where: str) -> Key:
     return _steps(parse_toml(text, where)[0], path, where)[-1].key
 
 
+def toml_value(value: Any) -> str:
+    """A value as TOML writes it on one line."""
+    return _item(value).as_string()
+
+
 def parse_set(text: str) -> Change:
     """The pair (path, value) of a `--set PATH=VALUE`; VALUE is TOML where it can be, else text.
 

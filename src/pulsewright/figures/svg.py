@@ -60,6 +60,12 @@ def box(x0: float, y0: float, x1: float, y1: float, *, fill: str, opacity: float
     )
 
 
+def disc(x: float, y: float, radius: float, *, fill: str, opacity: float = 1.0) -> str:
+    """A filled circle."""
+    style = f"fill:{colour(fill)};fill-opacity:{opacity:g}"
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" style="{style}"/>'
+
+
 def curve(
     xs: Sequence[float],
     ys: Sequence[float],

@@ -129,3 +129,11 @@ DIFFERENCE_RAW = "bins of 50 rpm, unsmoothed"
 DIFFERENCE_TREND = "along the trend, 300 rpm to each side"
 DIFFERENCE_BAND = "holds the whole curve over the shaded speeds with 95 % certainty"
 DIFFERENCE_WORST = "worst"
+
+# gain of changes against their cost at the top end
+GAIN_AXIS = "torque in the riding band, %"
+TOP_AXIS = "torque at the top end, %"
+GAIN_CHOSEN = "recommended"
+GAIN_OTHER = "not recommended"
+GAIN_REFUSED = "refused by a gate"
+GAIN_SIZE = "larger disc: takes longer"

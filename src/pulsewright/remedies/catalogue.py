@@ -69,8 +69,8 @@ class Catalogue:
     kits: Mapping[str, tuple[float, ...]] = field(default_factory=dict)  # sizes by name of a jet entry, rising [m]
 
     def test(self, name: str) -> Test:
-        """The test of that name."""
-        return next(t for t in self.tests if t.name == name)
+        """The test of that name; the general one where the shop leaves it out."""
+        return next((t for t in self.tests if t.name == name), None) or general_catalogue().test(name)
 
     def change(self, name: str) -> Entry | None:
         """The change of that name, None where the shop leaves it out."""

@@ -331,8 +331,9 @@ def _end_rows(setup: Setup, parts: Callable[[Pipe], list[Piece]]) -> Rows:
 
     def fitted(route: Route) -> Route | None:
         bare = tuple(p for p in route if not isinstance(p, Plate | CrossBolt | Disc | Insert))
-        new = parts(bare[-2]) if len(bare) >= 2 and isinstance(bare[-2], Pipe) else []
-        changed = (*bare[:-1], *new, bare[-1])
+        body, end = bare[:-1], bare[-1]
+        new = parts(body[-1]) if body and isinstance(body[-1], Pipe) else []
+        changed = (*body, *new, end)
         return changed if new and changed != route else None
 
     return _outlet_rows(setup, fitted)
@@ -347,7 +348,7 @@ def _last_pipe_rows(setup: Setup, parts: Callable[[Pipe], list[Piece]]) -> Rows:
             return None
         pipe = route[bodies[-1]]
         assert isinstance(pipe, Pipe)
-        new = parts(pipe)
+        new = list(parts(pipe))
         straight = not isinstance(new[-1], Pipe) or len(new) == 1 or len(route) == bodies[-1] + 2
         whole = all(not isinstance(p, Pipe) or math.isclose(p.length, 0.0) or p.length > 0.0 for p in new)
         if not straight or not whole or (isinstance(new[0], Pipe) and new[0].length < SHORTEST_PIPE):

@@ -132,8 +132,9 @@ def _gaps(curves: TrialCurves, at: np.ndarray) -> np.ndarray:
 
 
 def _doubt(ratio: np.ndarray, least: float, share: float, base: np.ndarray | float = 1.0) -> np.ndarray:
-    """Standard deviation of the model's change, from the mean change. (bins,)"""
-    return np.hypot(least, share * np.abs((ratio - base).mean(axis=0)))
+    """Standard deviation of the model's change: a share of it, here or over all speeds, since it may lie elsewhere."""
+    change = (ratio - base).mean(axis=0)
+    return np.hypot(least, share * np.maximum(np.abs(change), np.sqrt(np.mean(change**2))))
 
 
 def _upper(draws: np.ndarray, doubt: np.ndarray, usual: float, more: np.ndarray | float = 0.0) -> np.ndarray:

@@ -43,12 +43,12 @@ class Reference:
         return not bool(self.mixture_known[self.in_reach].all())
 
 
-def reference_of(session: Session, pulls: SessionPulls, name: str) -> Reference:
-    """The reference of a setup that has pulls."""
+def reference_of(session: Session, pulls: SessionPulls, name: str, *, bins_of: Reference | None = None) -> Reference:
+    """The reference of a setup that has pulls, on bins of its own or on those of another reference."""
     curves = pulls.setups[name]
     low, high = float(curves.rpm[0]), float(curves.rpm[-1])
-    rpm = bin_centres(low, high * (1.0 + ABOVE))
-    reach = rpm <= high
+    rpm = bins_of.rpm if bins_of is not None else bin_centres(low, high * (1.0 + ABOVE))
+    reach = (rpm >= low) & (rpm <= high)
     mixture, sd, near = _mixture(curves.rpm, curves.mixture, curves.mixture_sd, rpm)
     doubted = pulls.sensor_doubted(name)
     torque = trend(curves.rpm, curves.torque)

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.cause.safety import SENSOR_MARGIN
 from pulsewright.errors import LimitError
+from pulsewright.fit.machine import Draw
 from pulsewright.remedies.candidates import Candidate, Machine, pair, sensible_pair, single_candidates
 from pulsewright.remedies.catalogue import FUEL, Catalogue
 from pulsewright.remedies.forecast import Forecast, forecast, usable_draws
@@ -20,9 +22,12 @@ from pulsewright.remedies.reference import Reference
 from pulsewright.remedies.trials import TrialCurves, Trials
 
 FEW = 3  # draws for the second look
-SECOND_SHARE = 0.4  # of the candidates that get one
+SECOND_SHARE = 0.3  # of the candidates that get one
 MOST_FINAL = 14  # candidates on all draws
+MOST_DRAWS = 16  # of the last look
 BEST_FOR_PAIRS = 12  # singles of a group that pairs are made of
+UPPER_OF_NOTHING = 1.015  # upper end of the lambda ratio of a change that does nothing, on one draw
+OVER_PRICE, CURE_WORTH = 20.0, 5.0  # [% of torque] to put first the pairs that may pass and that cure
 BATCH = 8  # candidates handed out at a time, so that progress moves
 
 Progress = Callable[[str, int, int], None]  # stage, done, in all
@@ -35,7 +40,8 @@ class Search:
     machine: Machine
     reference: Reference
     catalogue: Catalogue
-    trials: Trials
+    first: Trials  # coarse, for the first two looks
+    final: Trials
     verdict: str
     most: int = 200  # candidates
     progress: Progress = lambda *_: None
@@ -46,28 +52,33 @@ class Search:
         Raises CancelledError soon after the trials are stopped, LimitError where the model gives no answer for the
         machine as it is.
         """
-        before = self._before(1)
+        before = self._before(self.first, 1)
         singles = single_candidates(self.machine, self.catalogue)[: self.most]
-        judged = self._judge(singles, 1, before, "first look")
+        judged = self._judge(self.first, singles, 1, before, "first look")
         pairs = self._pairs(judged)[: self.most - len(singles)]
-        judged += self._judge(pairs, 1, before, "first look at pairs")
-        judged = self._again(judged, max(MOST_FINAL, int(SECOND_SHARE * len(judged))), FEW, "second look")
-        return self._again(judged, MOST_FINAL, len(self.trials.machine.draws), "all draws")
+        judged += self._judge(self.first, pairs, 1, before, "first look at pairs")
+        second = max(MOST_FINAL, int(SECOND_SHARE * len(judged)))
+        judged = self._again(self.first, judged, second, FEW, "second look")
+        return self._again(self.final, judged, MOST_FINAL, self.draws, "all draws")
+
+    @property
+    def draws(self) -> int:
+        """How many draws the last look uses."""
+        return min(MOST_DRAWS, len(self.final.machine.draws))
 
     def judge_all(self, candidates: Sequence[Candidate]) -> list[Judged]:
         """Candidates on all draws."""
-        draws = len(self.trials.machine.draws)
-        return self._judge(candidates, draws, self._before(draws), "all draws")
+        return self._judge(self.final, candidates, self.draws, self._before(self.final, self.draws), "all draws")
 
-    def _again(self, judged: list[Judged], most: int, draws: int, stage: str) -> list[Judged]:
+    def _again(self, trials: Trials, judged: list[Judged], most: int, draws: int, stage: str) -> list[Judged]:
         """The most promising once more on more draws; the others as they were."""
         chosen = self._promising(judged)[:most]
-        better = self._judge([j.candidate for j in chosen], draws, self._before(draws), stage)
+        better = self._judge(trials, [j.candidate for j in chosen], draws, self._before(trials, draws), stage)
         left = {id(j) for j in chosen}
         return [*better, *(j for j in judged if id(j) not in left)]
 
-    def _before(self, draws: int) -> TrialCurves:
-        curves = self.trials.run([self.machine.setup], draws)[0]
+    def _before(self, trials: Trials, draws: int) -> TrialCurves:
+        curves = trials.run([self.machine.setup], draws)[0]
         if not usable_draws(curves).any():
             raise LimitError(
                 f"the model gives no answer for setup {self.machine.name} as it is",
@@ -75,23 +86,20 @@ class Search:
             )
         return curves
 
-    def _judge(self, candidates: Sequence[Candidate], draws: int, before: TrialCurves, stage: str) -> list[Judged]:
+    def _judge(
+        self, trials: Trials, candidates: Sequence[Candidate], draws: int, before: TrialCurves, stage: str
+    ) -> list[Judged]:
         judged: list[Judged] = []
         for start in range(0, len(candidates), BATCH):
             batch = candidates[start : start + BATCH]
             self.progress(stage, start, len(candidates))
-            for each, curves in zip(batch, self.trials.run([c.setup for c in batch], draws), strict=True):
+            for each, curves in zip(batch, trials.run([c.setup for c in batch], draws), strict=True):
                 judged.append(self._judged(each, before, curves))
         return judged
 
     def _judged(self, candidate: Candidate, before: TrialCurves, after: TrialCurves) -> Judged:
-        found = self._forecast(before, after)
+        found = forecast_on_draws(self.reference, self.final.machine.draws, before, after)
         return Judged(candidate=candidate, forecast=found, refusals=refusals(self.reference, found))
-
-    def _forecast(self, before: TrialCurves, after: TrialCurves) -> Forecast:
-        good = usable_draws(before)
-        bias = np.array([d.lambda_bias for d in self.trials.machine.draws[: len(good)]])
-        return forecast(self.reference, only(before, good), only(after, good), bias[good])
 
     def _pairs(self, singles: list[Judged]) -> list[Candidate]:
         """Pairs of the better singles, most promising first: gains added, what the gates want to see first."""
@@ -110,10 +118,11 @@ class Search:
 
     def _hope(self, one: Judged, other: Judged) -> float:
         """What a pair promises: merits added, less where the two lean the mixture together past the gate. [%]"""
-        lean = one.forecast.leaning_high * other.forecast.leaning_high * self.reference.mixture
-        over = float(np.nanmax(lean, initial=0.0)) - self.reference.lean_gate
+        lean = one.forecast.lean_high * other.forecast.leaning_high / UPPER_OF_NOTHING
+        known = np.isfinite(lean)
+        over = float(lean[known].max()) + SENSOR_MARGIN - self.reference.lean_gate if known.any() else 0.0
         cures = one.candidate.groups | other.candidate.groups in CURES.get(self.verdict, ())
-        return one.merit + other.merit - 100.0 * max(0.0, over) + 5.0 * cures
+        return one.merit + other.merit - OVER_PRICE * (over > 0.0) - 100.0 * max(0.0, over) + CURE_WORTH * cures
 
     def _promising(self, judged: list[Judged], *, keep_lean: bool = False) -> list[Judged]:
         """Best first: cures before others, what passes the gates before what does not, then merit.
@@ -131,6 +140,13 @@ class Search:
         first = front([j for j in ranked if order(j)[0] == 0])
         chosen = {id(j) for j in first}
         return [*sorted(first, key=order), *(j for j in ranked if id(j) not in chosen)]
+
+
+def forecast_on_draws(reference: Reference, draws: Sequence[Draw], before: TrialCurves, after: TrialCurves) -> Forecast:
+    """A forecast from the draws on which the machine as it is can be computed."""
+    good = usable_draws(before)
+    bias = np.array([d.lambda_bias for d in draws[: len(good)]])
+    return forecast(reference, only(before, good), only(after, good), bias[good])
 
 
 def only(curves: TrialCurves, draws: np.ndarray) -> TrialCurves:

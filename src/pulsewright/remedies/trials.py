@@ -103,7 +103,7 @@ class Trials:
             points = self.compute(
                 setup, self.speeds, own, within=self.level.within, threads=1, progress=lambda *_: self._check()
             )
-            row = _row_of(points, draw.error_at(np.array(self.speeds)))
+            row = _row_of(points)
             self.keep.put(key, row)
         return row
 
@@ -128,13 +128,15 @@ class Trials:
         return TrialCurves(rpm=np.array(self.speeds), **tables)
 
 
-def _row_of(points: Sequence[SpeedPoint], error: np.ndarray) -> Row:
+def _row_of(points: Sequence[SpeedPoint]) -> Row:
+    """The model's own errors stay in: forecasts use what a change does, and there they fall out."""
+
     def curve(of: Callable[[SpeedPoint], float]) -> list[float]:
         values = [float("nan") if p.outcome == FAILED else float(of(p)) for p in points]
         return [float(f"{v:.{DIGITS}g}") for v in values]
 
     return {
-        "torque": [t * e for t, e in zip(curve(lambda p: p.torque), error.tolist(), strict=True)],
+        "torque": curve(lambda p: p.torque),
         "leanest": curve(lambda p: max(p.trapped_by_cylinder)),
         "trapped": curve(lambda p: p.lambda_trapped),
         "sensor": curve(lambda p: float(np.mean([*p.lambda_sensor.values()] or [np.nan]))),

@@ -1,0 +1,182 @@
+"""A session that was explained to advice: what to change, what is refused and why, and the next pull.
+
+explained session -> reference curves -> search on the fitted machine -> gates -> Pareto front -> next pull
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from pulsewright.bench.session import Session
+from pulsewright.cause.causes import MEASUREMENT, NO_HOLE
+from pulsewright.fit.machine import FIT_LEVEL, FittedMachine
+from pulsewright.pulls.session_pulls import SessionPulls
+from pulsewright.remedies.advice_words import sentence
+from pulsewright.remedies.candidates import Machine, setup_hash
+from pulsewright.remedies.catalogue import Catalogue
+from pulsewright.remedies.expected_pull import ExpectedPull, expected_pull
+from pulsewright.remedies.next_pull import NextPull, measuring_tests, next_pulls
+from pulsewright.remedies.pulled import pulled_setups
+from pulsewright.remedies.ranking import CURES, FRONT, REFUSED, Judged, placed
+from pulsewright.remedies.reference import Reference, model_speeds, reference_of
+from pulsewright.remedies.search import Progress, Search
+from pulsewright.remedies.trials import InMemory, Keep, Trials
+from pulsewright.simulate.fidelity import DRAG
+
+FORMAT = "pulsewright advice 1"
+CANDIDATES, SEED = 200, 1
+MOST_NEXT = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Advice:
+    """What to do with the machine of a session."""
+
+    session: Session
+    reference: Reference
+    verdict: str
+    fitted: bool
+    judged: tuple[Judged, ...]  # best first; empty where no part is the matter
+    next: tuple[NextPull, ...]  # most value a minute first
+    expected: ExpectedPull | None  # of the first of these, where it changes the sheet
+    money: str
+    own_catalogue: str
+
+    @property
+    def recommended(self) -> list[Judged]:
+        """What may be recommended, best first."""
+        return [j for j in self.judged if j.standing == FRONT]
+
+    @property
+    def refused(self) -> list[Judged]:
+        """What a gate refuses, most promising first."""
+        return [j for j in self.judged if j.standing == REFUSED]
+
+    @property
+    def text(self) -> str:
+        """The advice in a sentence."""
+        return sentence(self.verdict, self.reference, self.judged, self.next)
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data in the form `pulsewright advice 1`."""
+        return {
+            "format": FORMAT,
+            "session": self.session.folder.resolve().name,
+            "setup": self.reference.name,
+            "verdict": self.verdict,
+            "fitted": self.fitted,
+            "text": self.text,
+            "interval": 0.8,
+            "money": self.money,
+            "catalogue": self.own_catalogue or "general",
+            "candidates": [judged_json(j) for j in self.judged],
+            "next": [next_json(n) for n in self.next],
+            "expected_pull": self.expected.sheet if self.expected else None,
+        }
+
+
+def advise(
+    session: Session,
+    pulls: SessionPulls,
+    machine: FittedMachine,
+    verdict: str,
+    chances: Mapping[str, float],
+    catalogue: Catalogue,
+    *,
+    most: int = CANDIDATES,
+    seed: int = SEED,
+    keep: Keep | None = None,
+    progress: Progress | None = None,
+    stopped: Callable[[], bool] | None = None,
+) -> Advice:
+    """Advice for the baseline of a session.
+
+    chances : of every cause. most : candidates to look at. keep : where finished runs are kept; with the same one
+    a search that was stopped goes on.
+
+    Raises CancelledError within a second of `stopped` saying True, LimitError where the model cannot compute the
+    machine as it is.
+    """
+    reference = reference_of(session, pulls, pulls.baseline)
+    tests = measuring_tests(catalogue, pulls, verdict, chances)
+    judged: list[Judged] = []
+    if verdict != MEASUREMENT:
+        search = _search(session, reference, machine, catalogue, verdict, most, keep, progress, stopped)
+        judged = placed([*pulled_setups(session, pulls, search), *search.run()], verdict)
+        if verdict in CURES or verdict != NO_HOLE:
+            tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
+    first = tests[0] if tests and tests[0].judged is not None else None
+    expected = None
+    if first is not None:
+        before = setup_hash(session.setup(pulls.baseline).setup)
+        expected = expected_pull(session, reference, before, first, seed=seed, fitted=machine.fitted)
+    return Advice(
+        session=session, reference=reference, verdict=verdict, fitted=machine.fitted, judged=tuple(judged),
+        next=tuple(tests[:MOST_NEXT]), expected=expected, money=catalogue.money, own_catalogue=catalogue.own,
+    )  # fmt: skip
+
+
+def _search(
+    session: Session, reference: Reference, machine: FittedMachine, catalogue: Catalogue, verdict: str, most: int,
+    keep: Keep | None, progress: Progress | None, stopped: Callable[[], bool] | None,
+) -> Search:  # fmt: skip
+    setup = session.setup(reference.name)
+    final = Trials(
+        machine=machine, speeds=model_speeds(reference), level=FIT_LEVEL, keep=keep or InMemory(),
+        stopped=stopped or (lambda: False),
+    )  # fmt: skip
+    return Search(
+        machine=Machine(name=setup.name, text=setup.text, setup=setup.setup),
+        reference=reference,
+        catalogue=catalogue,
+        first=replace(final, level=DRAG),
+        final=final,
+        verdict=verdict,
+        most=most,
+        progress=progress or (lambda *_: None),
+    )
+
+
+def judged_json(j: Judged) -> dict[str, Any]:
+    """One change as plain data."""
+    c, f = j.candidate, j.forecast
+    return {
+        "do": c.words,
+        "standing": j.standing,
+        "changes": [list(row) for row in c.rows],
+        "entries": list(c.entries),
+        "pulled_as": j.pulled or None,
+        "gain_percent": f.gain.as_json(),
+        "bottom_percent": f.bottom and f.bottom.as_json(),
+        "hole_depth": f.hole.as_json(3),
+        "hole_rpm": f.hole_rpm and round(f.hole_rpm),
+        "top_percent": f.top.as_json(),
+        "leanest": f.leanest and f.leanest.as_json(3),
+        "leanest_rpm": f.leanest_rpm and round(f.leanest_rpm),
+        "knock_change_percent": f.knock.as_json(1),
+        "loudness": c.loudness.word,
+        "loudness_why": c.loudness.why,
+        "minutes": c.minutes,
+        "cost": c.cost,
+        "reversible": c.reversible,
+        "stock": c.stock,
+        "cautions": list(c.cautions),
+        "refused": [{"gate": r.gate, "why": r.why, "rpm": r.rpm and round(r.rpm)} for r in j.refusals],
+        "draws": f.draws,
+    }
+
+
+def next_json(n: NextPull) -> dict[str, Any]:
+    """One test as plain data."""
+    return {
+        "do": n.do,
+        "expect": n.expect,
+        "bits": round(n.bits, 3),
+        "gain_percent": round(n.gain, 2),
+        "minutes": n.minutes,
+        "value_per_minute": round(n.value, 4),
+        "tells_apart": list(n.tells_apart),
+        "changes": [list(row) for row in n.judged.candidate.rows] if n.judged else [],
+    }

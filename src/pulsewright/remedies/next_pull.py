@@ -1,0 +1,121 @@
+"""The next pull: the test with most value per minute of dyno time.
+
+Value is what the test is expected to tell about the cause, in bits, plus what it is expected to gain; a bit is
+taken to be worth 3 % of torque in the riding band (an exchange of ours). Time is that of the change and of
+three pulls. A change that a gate refuses is no test, and neither is a part that has yet to be bought.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pulsewright.pulls.session_pulls import SessionPulls
+from pulsewright.remedies.catalogue import TO_BUY, Catalogue, Test
+from pulsewright.remedies.hypotheses import FEW, PULLS, Expected, asked_speeds, expected_outcomes, without_echo
+from pulsewright.remedies.information import bits_of_yes_or_no, expected_bits
+from pulsewright.remedies.ranking import Judged
+from pulsewright.remedies.search import Search
+
+BIT_WORTH = 3.0  # [% of torque] of one bit about the cause
+PULL_MINUTES = 4.0  # a pull and cooling down after it, common practice
+LONGEST = 60.0  # [min] of a change that is made as a test
+MOST_TRIED = 8  # changes whose outcomes are worked out under every cause
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class NextPull:
+    """One thing that could be done next, with its worth."""
+
+    do: str
+    expect: str
+    bits: float  # about the cause, expected
+    gain: float  # [%] of torque in the riding band, expected over all causes
+    minutes: float  # with its pulls
+    tells_apart: tuple[str, ...]
+    judged: Judged | None = None  # None: nothing on the sheet changes
+    expected: tuple[Expected, ...] = ()
+
+    @property
+    def value(self) -> float:
+        """Worth of a minute. [% of torque a minute]"""
+        return (BIT_WORTH * self.bits + max(self.gain, 0.0)) / max(self.minutes, 1.0)
+
+
+def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, float], seed: int) -> list[NextPull]:
+    """Changes as tests, most value a minute first."""
+    tried = _worth_trying(judged)
+    if not tried:
+        return []
+    better = search.judge_all([j.candidate for j in tried])
+    better = [b for b in better if not b.refusals]
+    setups = [search.machine.setup, *(b.candidate.setup for b in better)]
+    built = search.final.run(setups, FEW)
+    free = without_echo(search.final, setups)
+    found = []
+    for k, each in enumerate(better, 1):
+        outcomes = expected_outcomes(
+            search.reference, dict(chances), each.candidate, (built[0], built[k]), (free[0], free[k])
+        )
+        found.append(_as_test(search, each, outcomes, seed))
+    return sorted(found, key=lambda t: -t.value)
+
+
+def measuring_tests(
+    catalogue: Catalogue, pulls: SessionPulls, verdict: str, chances: Mapping[str, float]
+) -> list[NextPull]:
+    """Tests that change nothing on the sheet and fit the verdict or a finding, most value a minute first."""
+    kinds = {f.kind for f in pulls.findings}
+    fitting = [t for t in catalogue.tests if t.finding in kinds or verdict in t.verdicts]
+    return sorted((_plain(t, chances) for t in fitting), key=lambda t: -t.value)
+
+
+def _worth_trying(judged: Sequence[Judged]) -> list[Judged]:
+    """The better changes that can be made here and now, every catalogue entry once."""
+    can = [j for j in judged if not j.refusals and not j.pulled and _at_hand(j)]
+    chosen: dict[tuple[str, ...], Judged] = {}
+    for j in sorted(can, key=lambda j: -j.merit):
+        chosen.setdefault(j.candidate.entries, j)
+    return list(chosen.values())[:MOST_TRIED]
+
+
+def _at_hand(j: Judged) -> bool:
+    return j.candidate.stock != TO_BUY and j.candidate.reversible and j.candidate.minutes <= LONGEST
+
+
+def _as_test(search: Search, judged: Judged, outcomes: list[Expected], seed: int) -> NextPull:
+    at = asked_speeds(search.reference)
+    gain = sum(e.chance * float(np.expm1(e.mean[: at.size].mean())) for e in outcomes)
+    f = judged.forecast
+    place = f"{search.reference.bottom:.0f} rpm" if search.reference.bottom else "the riding band"
+    change = f.bottom or f.gain
+    return NextPull(
+        do=judged.candidate.words,
+        expect=f"torque {change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f}) at {place} by the fitted model",
+        bits=expected_bits(outcomes, seed),
+        gain=100.0 * gain,
+        minutes=judged.candidate.minutes + PULLS * PULL_MINUTES,
+        tells_apart=_apart(outcomes, at.size),
+        judged=judged,
+        expected=tuple(outcomes),
+    )
+
+
+def _apart(outcomes: Sequence[Expected], size: int) -> tuple[str, ...]:
+    """The likeliest cause, and the likeliest of those that expect something else of it."""
+    first, *others = sorted(outcomes, key=lambda e: -e.chance)
+    for other in others:
+        off = np.abs(first.mean - other.mean)[:size]
+        if np.max(off / np.sqrt(np.diag(first.covariance)[:size])) > 1.0:
+            return first.cause, other.cause
+    return ()
+
+
+def _plain(test: Test, chances: Mapping[str, float]) -> NextPull:
+    suspect = test.tells_apart[0] if test.tells_apart else ""
+    return NextPull(
+        do=test.do, expect=test.expect, bits=bits_of_yes_or_no(chances, suspect, test.sure) if suspect else 0.0,
+        gain=0.0, minutes=test.minutes, tells_apart=test.tells_apart,
+    )  # fmt: skip
