@@ -43,7 +43,10 @@ def test_more_fuel_or_less_bleed_runs_richer(nominal, coefficients):
 @pytest.mark.parametrize("name", ["burn", "intake_flow", "exhaust_flow", "column", "intermediate_jet"])
 def test_the_coefficient_moves_something(nominal, name):
     moved = point(**{name: 0.8})
-    change = (moved.indicated_torque / nominal.indicated_torque - 1.0, moved.lambda_trapped / nominal.lambda_trapped - 1)
+    change = (
+        moved.indicated_torque / nominal.indicated_torque - 1.0,
+        moved.lambda_trapped / nominal.lambda_trapped - 1,
+    )
     assert np.max(np.abs(change)) > 0.003
 
 
