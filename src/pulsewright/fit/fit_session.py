@@ -23,14 +23,14 @@ from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, Points, comm
 from pulsewright.fit.observations import Observations, observations
 from pulsewright.fit.run_store import RunStore
 from pulsewright.fit.session_model import PARTS, SessionModel
-from pulsewright.fit.unknowns import FACTOR, Unknown, values_of
+from pulsewright.fit.unknowns import COEFFICIENTS, FACTOR, Unknown, values_of
 from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
 
 DRAWS, SEED = 32, 1
 WIDEST_Z = 3.0
 NEAR_MIXTURE = Search(most_runs=4, longest_step=1.5, enough=1e-2)
-BEST_FIT = Search(most_runs=12, longest_step=1.0, enough=5e-3)
-QUICK_FIT = Search(most_runs=6, longest_step=1.0, enough=2e-2)
+FIRST_FIT = Search(most_runs=7, longest_step=1.0, enough=1e-2)  # slopes once
+LAST_FIT = Search(most_runs=5, longest_step=0.7, enough=5e-3)  # slopes again, where the first one ended
 CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
 LARGEST_ERROR = 0.25  # of the error curve of a draw
 
@@ -58,8 +58,22 @@ def fit_session(
     CancelledError : within a second of `stopped` saying True.
     InputError : no pull is left to fit to.
     """
-    begin = time.perf_counter()
     seen = observations(session, pulls or read_session_pulls(session))
+    return fit_observations(seen, draws=draws, seed=seed, quick=quick, store=store, progress=progress, stopped=stopped)
+
+
+def fit_observations(
+    seen: Observations,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    quick: bool = False,
+    store: Path | None = None,
+    progress: Progress | None = None,
+    stopped: Callable[[], bool] | None = None,
+) -> Fit:
+    """The machine behind measured values; all else as `fit_session`."""
+    begin = time.perf_counter()
     identity = identity_of(seen, seed=seed, draws=draws, quick=quick)
     folder = None if store is None else store / f"{identity.sheets}-{identity.data}"
     if folder is not None:
@@ -95,11 +109,19 @@ class _Fitter:
         self._say("bringing the mixture near")
         start = self._near_mixture(prior)
         self._say("looking for the best fit")
-        search = QUICK_FIT if self.identity.quick else BEST_FIT
-        best = search_best(self.model.run, self.model.slopes, self.points.evidence, prior, start, search)
+        best = self._best(prior, start)
         self._say("drawing machines that the pulls leave possible")
         zs, values = self._draws(best, prior)
         return self._outcome(best, prior, zs, values)
+
+    def _best(self, prior: Prior, start: np.ndarray) -> Best:
+        """The best fit; a quick one is content with the slopes of its start."""
+        model, evidence = self.model, self.points.evidence
+        slopes = model.slopes(start, model.run(start))
+        best = search_best(model.run, model.slopes, evidence, prior, start, FIRST_FIT, slopes)
+        if self.identity.quick:
+            return best
+        return search_best(model.run, model.slopes, evidence, prior, best.z, LAST_FIT)
 
     def _near_mixture(self, prior: Prior) -> np.ndarray:
         """Standard numbers whose jets give about the measured lambda, so that the model fires; torque not asked."""
@@ -133,8 +155,6 @@ class _Fitter:
         draws = self._machines(best, zs, values)
         covariance = np.linalg.inv(curvature(best.slopes, best.inverse_spread, prior))
         notes = [*self.seen.notes]
-        if not best.arrived:
-            notes.append("the search for the best fit used up its runs: a little better one may exist")
         if self.identity.quick:
             notes.append("quick: the draws are not runs of the model but follow a straight line from the best fit")
         return Fit(
@@ -190,8 +210,8 @@ class _Fitter:
     def _count(self) -> int:
         """Parts of sweeps that a fit of this size takes, about."""
         parts = PARTS * len(self.seen.setups)
-        search = (NEAR_MIXTURE.most_runs + (6 if self.identity.quick else 24)) * parts
-        slopes = (1 if self.identity.quick else 2) * 14 * parts
+        search = (NEAR_MIXTURE.most_runs + FIRST_FIT.most_runs + (0 if self.identity.quick else 3)) * parts
+        slopes = (1 if self.identity.quick else 2) * (len(COEFFICIENTS) + 1) * parts
         draws = 0 if self.identity.quick else (CORRECTIONS + 1) * (self.identity.draws - 1) * parts
         return search + slopes + draws
 

@@ -78,6 +78,7 @@ def search_best(
     value, runs, damping, since = run(z), 1, FIRST_DAMPING, 0
     jacobian = slopes(z, value) if first_slopes is None else first_slopes
     fresh, arrived = first_slopes is None, False
+    never_renewed = search.fresh_slopes > search.most_runs
     while True:
         inverse, weight = evidence.precision(evidence.measured - value)
         cost = cost_of(z, value, evidence, prior, inverse)
@@ -85,7 +86,7 @@ def search_best(
             break
         step, promised = _step(z, value, jacobian, evidence, prior, inverse, damping, search.longest_step)
         if promised <= search.enough * cost:
-            if fresh or search.fresh_slopes > search.most_runs:
+            if fresh or never_renewed:
                 arrived = True
             else:
                 jacobian, fresh, since = slopes(z, value), True, 0
@@ -93,7 +94,8 @@ def search_best(
         tried = run(z + step)
         runs += 1
         better = cost_of(z + step, tried, evidence, prior, inverse) < cost
-        jacobian = broyden(jacobian, step, tried - value)
+        if better or never_renewed:
+            jacobian = broyden(jacobian, step, tried - value)
         if better:
             z, value, fresh, since = z + step, tried, False, since + 1
             damping = max(damping / 5.0, LEAST_DAMPING)
@@ -101,7 +103,7 @@ def search_best(
                 jacobian, fresh, since = slopes(z, value), True, 0
         elif damping >= MOST_DAMPING:
             arrived = True
-        elif fresh or search.fresh_slopes > search.most_runs:
+        elif fresh or never_renewed:
             damping *= 8.0
         else:
             jacobian, fresh, since = slopes(z, value), True, 0

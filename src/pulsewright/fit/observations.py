@@ -90,7 +90,7 @@ def _observed(
     if not kept.any():
         notes.append(f"setup {curves.name} is left out: no pull of it can be used")
         return None
-    mean = np.nanmean(np.where(np.isfinite(torques), torques, np.nan)[kept], axis=0)
+    mean = _mean(torques[kept])
     good = np.isfinite(mean)
     if good.sum() < 3 or np.ptp(curves.rpm[good]) < 500.0:
         notes.append(f"setup {curves.name} is left out: hardly any speed of it can be used")
@@ -149,17 +149,22 @@ def _where(finding: Finding, whole: bool) -> str:
 
 def _near(at: np.ndarray, values: np.ndarray, rpm: np.ndarray) -> np.ndarray:
     """Mean of the bins near every speed; NaN where none is filled."""
-    close = (np.abs(at[None, :] - rpm[:, None]) <= NEAR) & np.isfinite(values)[None, :]
-    sums = np.where(close, np.nan_to_num(values)[None, :], 0.0).sum(axis=1)
-    counts = close.sum(axis=1)
-    return np.where(counts > 0, sums / np.maximum(counts, 1), np.nan)
+    close = np.abs(at[:, None] - rpm[None, :]) <= NEAR
+    return _mean(np.where(close, values[:, None], np.nan))
+
+
+def _mean(table: np.ndarray) -> np.ndarray:
+    """Mean of the known values down every column; NaN where there are none."""
+    known = np.isfinite(table)
+    count = known.sum(axis=0)
+    return np.where(count > 0, np.where(known, table, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan)
 
 
 def _bin_noise(torques: np.ndarray) -> float:
     """Noise of one speed in one pull, its gain left out, shrunk to what is usual. [-]"""
     logs = np.log(torques)
-    logs = logs - np.nanmean(logs, axis=1, keepdims=True)
-    rest = logs - np.nanmean(logs, axis=0)
+    logs = logs - _mean(logs.T)[:, None]
+    rest = logs - _mean(logs)
     freedom = (len(torques) - 1) * rest.shape[1] * WIDTH / USUAL.noise_length / 2.0
     seen = float(np.nanvar(rest)) * len(torques) / max(len(torques) - 1, 1)
     return math.sqrt((USUAL.freedom * USUAL.noise**2 + freedom * seen) / (USUAL.freedom + freedom))

@@ -33,9 +33,11 @@ class RunStore:
         return self._runs.get(key)
 
     def put(self, key: str, curves: Curves) -> None:
-        """Keep a finished run."""
+        """Keep a finished run; of two with one key the first counts."""
         rest = json.dumps([key, *curves], separators=(",", ":")).encode()
         with self._lock:
+            if key in self._runs:
+                return
             self._runs[key] = curves
             if self._path is not None:
                 with self._path.open("ab") as file:
