@@ -29,4 +29,3 @@ PRIOR = {
     MEASUREMENT: 0.12,
     NO_HOLE: 0.10,
 }
-LOCAL = (EXHAUST_WAVE, INTAKE_WAVE)  # causes that make a local hole and nothing else

@@ -25,6 +25,15 @@ class NextTest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unexplained:
+    """Model minus measurement at the bottom over the measured loss, with its 80 % interval. [-]"""
+
+    share: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
     """What a session shows."""
 
@@ -33,7 +42,7 @@ class Explanation:
     confidence: float
     chances: dict[str, float]  # probability of every cause
     split: Split | None
-    unexplained: float | None  # (model - measurement) / measured loss at the bottom
+    unexplained: Unexplained | None
     evidence: tuple[Evidence, ...]
     safety: tuple[SafetyNote, ...]
     leanest: LeanPoint | None
@@ -78,6 +87,8 @@ def _shares(e: Explanation) -> list[dict[str, Any]]:
         {"cause": s.cause, "share": round(s.share, 3), "low": round(s.low, 3), "high": round(s.high, 3)}
         for s in e.split.shares
     ]
-    if e.unexplained is not None and rows:
-        rows.append({"cause": UNEXPLAINED, "share": round(e.unexplained, 3)})
+    left = e.unexplained
+    if left is not None and rows:
+        ends = {"low": round(left.low, 3), "high": round(left.high, 3)}
+        rows.append({"cause": UNEXPLAINED, "share": round(left.share, 3), **ends})
     return rows

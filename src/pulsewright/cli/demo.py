@@ -60,7 +60,7 @@ def run_demo(folder: Path, tell: Tell) -> dict[str, Any]:
     for step, text in _checked(session):
         tell(step, text)
     tell_first_start()
-    answer = explain_session(session, say=_say)
+    answer = explain_session(session, say=_say, fitted=False)
     for step, text in [*_holes(answer), *_explained(answer)]:
         tell(step, text)
     _say("drawing the echo")

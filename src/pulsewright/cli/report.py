@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from pulsewright.cli.explain import answer_for, no_fit_option, say
 from pulsewright.errors import UsageError
 
 
@@ -18,26 +19,19 @@ from pulsewright.errors import UsageError
     metavar="FILE",
     help="The page to write.",
 )
-def command(session: Path, output: Path) -> None:
+@no_fit_option
+@click.pass_context
+def command(ctx: click.Context, session: Path, output: Path, no_fit: bool) -> None:
     """Write one self-contained page about a SESSION folder for the customer; it prints and needs no network."""
     if output.suffix.lower() not in (".html", ".htm"):
         raise UsageError(f"'{output.name}' is no page", hint="end the name in .html")
     if not output.parent.is_dir():
         raise UsageError(f"there is no folder '{output.parent}'", hint="make it first, or choose another")
-    from pulsewright.bench.session import read_session
-    from pulsewright.cli.first_start import tell_first_start
-    from pulsewright.remedies.explain import explain_session
     from pulsewright.report.echo_of_answer import echo_of
     from pulsewright.report.tell import story_of
     from pulsewright.report.write import write_report
 
-    day = read_session(session)
-    tell_first_start()
-    answer = explain_session(day, say=_say)
-    _say("drawing the echo")
+    answer = answer_for(ctx, session, no_fit=no_fit)
+    say("drawing the echo")
     write_report(story_of(answer, echo_of(answer)), output)
     click.echo(f"report: {output}")
-
-
-def _say(text: str) -> None:
-    click.echo(f"{text} ...", err=True)

@@ -1,96 +1,169 @@
-"""A session folder to its explanation: pulls, evidence, switches in the model, verdict, next steps."""
+"""A session folder to its explanation: pulls, fit, evidence, switches in the model, verdict, next steps."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
 from pulsewright.bench.session import Session
-from pulsewright.cause.causes import MEASUREMENT, MIXTURE_LEAN, MIXTURE_RICH
-from pulsewright.cause.evidence import gather_evidence
-from pulsewright.cause.explanation import Explanation
+from pulsewright.cause.causes import (
+    EXHAUST_WAVE,
+    INTAKE_WAVE,
+    MEASUREMENT,
+    MIXTURE,
+    MIXTURE_LEAN,
+    MIXTURE_RICH,
+    RESTRICTION,
+)
+from pulsewright.cause.evidence import Evidence, mixture_at
+from pulsewright.cause.explanation import Explanation, Unexplained
+from pulsewright.cause.gather_evidence import gather_evidence
+from pulsewright.cause.model_evidence import model_evidence
 from pulsewright.cause.safety import leanest, safety_notes
-from pulsewright.cause.switches import Split, split_causes
-from pulsewright.cause.verdict import model_evidence, probabilities, verdict
-from pulsewright.network.options import NON_REFLECTING, Options
-from pulsewright.pulls.measured_mixture import MeasuredMixture, trusted_mixture
+from pulsewright.cause.switches import SWITCHES, Split, split_causes
+from pulsewright.cause.verdict import probabilities, verdict
+from pulsewright.fit.fit import Fit
+from pulsewright.fit.machine import FittedMachine
+from pulsewright.physics.power_versus_mixture import BEST_LAMBDA
+from pulsewright.pulls.measured_mixture import trusted_mixture
 from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
-from pulsewright.pulls.setup_curves import SetupCurves
+from pulsewright.remedies.model_of_session import (
+    ModelTorque,
+    Say,
+    Stopped,
+    fit_of_session,
+    fitted_torque,
+    machine_without_fit,
+    unexplained_part,
+    unfitted_torque,
+)
 from pulsewright.remedies.next_steps import next_tests
+from pulsewright.simulate.fidelity import SHOW
 from pulsewright.simulate.predict import predict
 from pulsewright.simulate.prediction import Prediction
 
-MODEL_STEP = 250.0  # [rpm] between speeds of the model's curve
-Say = Callable[[str], None]
+SHEET_STEP = 250.0  # [rpm] between speeds of the plain model's curve
+STILL_SUSPECT = 0.05  # probability by the evidence alone
+SPLIT_DRAWS = 16  # of the fit's, best first: their shares scatter by less than the model's own doubt
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Answer:
     """Everything that a report needs: what was measured, what the model says, and the explanation."""
 
     session: Session
     pulls: SessionPulls
     explanation: Explanation
-    model: Prediction  # baseline, measured mixture imposed where it can be trusted
-    without_echo: Prediction
+    sheet: Prediction  # plain model of the baseline's sheet, measured mixture imposed where it can be trusted
     mixture_imposed: bool
+    machine: FittedMachine
+    fit: Fit | None
+    model: ModelTorque  # baseline
 
 
-def explain_session(session: Session, say: Say | None = None) -> Answer:
-    """Explain a session with the unfitted model. `say` is told in words what is being done."""
+def explain_session(
+    session: Session,
+    say: Say | None = None,
+    *,
+    fitted: bool = True,
+    store: Path | None = None,
+    stopped: Stopped | None = None,
+) -> Answer:
+    """Explain a session. `say` is told in words what is being done.
+
+    fitted : with the stored fit of these pulls, or a quick one; False: with the model as the sheet has it.
+    store : folder of stored fits. Raises CancelledError or KeyboardInterrupt soon after `stopped` says True.
+    """
     tell = say or (lambda _text: None)
     tell("reading the pulls")
     pulls = read_session_pulls(session)
-    curves = pulls.setups[pulls.baseline]
     setup = session.setup(pulls.baseline).setup
     imposed = trusted_mixture(pulls)
-    tell("computing the engine as it stands, and without the echo")
-    speeds = _model_speeds(curves)
-    model = predict(setup, speeds, mixture=imposed)
-    free = predict(setup, speeds, Options(exhaust_ends=NON_REFLECTING), mixture=imposed)
-    split = None
-    if pulls.hole is not None and pulls.hole.repeats:
-        tell("taking the causes away one by one")
-        split = split_causes(setup, pulls.hole.rpm_bottom, imposed(pulls.hole.rpm_bottom) if imposed else None)
-    explanation = _explanation(session, pulls, split, model, imposed)
+    tell("computing the engine of the sheet")
+    sheet = predict(setup, _sheet_speeds(pulls), mixture=imposed, level=SHOW)
+    fit = fit_of_session(session, pulls, store=store, say=say, stopped=stopped) if fitted else None
+    if fit is None:
+        tell("bringing the jets of the model to the measured mixture")
+    machine = machine_without_fit(session, pulls, stopped) if fit is None else fit.machine.few(SPLIT_DRAWS)
+    tell("computing the engine without the echo")
+    model = (
+        unfitted_torque(session, pulls, machine, stopped)
+        if fit is None
+        else fitted_torque(session, pulls, fit, stopped)
+    )
+    evidence = gather_evidence(session, pulls, sheet)
+    tell("taking the causes away one by one")
+    split = _split(session, pulls, machine, evidence, stopped)
     return Answer(
-        session=session, pulls=pulls, explanation=explanation, model=model, without_echo=free,
-        mixture_imposed=imposed is not None,
+        session=session, pulls=pulls, sheet=sheet, mixture_imposed=imposed is not None, machine=machine, fit=fit,
+        model=model, explanation=_explanation(session, pulls, evidence, split, model, fit),
     )  # fmt: skip
 
 
-def _model_speeds(curves: SetupCurves) -> list[float]:
-    low = np.ceil(curves.rpm[0] / MODEL_STEP) * MODEL_STEP
-    return [float(x) for x in np.arange(low, curves.rpm[-1] + 1.0, MODEL_STEP)]
+def _sheet_speeds(pulls: SessionPulls) -> list[float]:
+    rpm = pulls.setups[pulls.baseline].rpm
+    low = np.ceil(rpm[0] / SHEET_STEP) * SHEET_STEP
+    return [float(x) for x in np.arange(low, rpm[-1] + 1.0, SHEET_STEP)]
+
+
+def _split(
+    session: Session, pulls: SessionPulls, machine: FittedMachine, evidence: Sequence[Evidence], stopped: Stopped | None
+) -> Split | None:
+    """Switches at the hole's bottom; without a hole in the middle of the band, where mixture is to blame for it.
+
+    What the evidence has ruled out is not switched: every muffler costs torque, and is no suspect for that.
+    """
+    setup, hole = session.setup(pulls.baseline).setup, pulls.hole
+    chances = probabilities(evidence)
+    left = {c for c in (EXHAUST_WAVE, INTAKE_WAVE, RESTRICTION) if chances[c] >= STILL_SUSPECT} | {MIXTURE}
+    if hole is not None and hole.repeats:
+        suspects = [s for s in SWITCHES if s in left | {EXHAUST_WAVE, INTAKE_WAVE}]
+        return split_causes(
+            machine, setup, hole.rpm_bottom, between=hole.rpm_shoulders, suspects=suspects, stopped=stopped
+        )
+    if verdict(chances)[0] in (MIXTURE_RICH, MIXTURE_LEAN, RESTRICTION):
+        suspects = [s for s in SWITCHES if s in left]
+        return split_causes(machine, setup, 0.5 * sum(pulls.riding_band), suspects=suspects, stopped=stopped)
+    return None
 
 
 def _explanation(
-    session: Session, pulls: SessionPulls, split: Split | None, model: Prediction, imposed: MeasuredMixture | None
+    session: Session,
+    pulls: SessionPulls,
+    evidence: Sequence[Evidence],
+    split: Split | None,
+    model: ModelTorque,
+    fit: Fit | None,
 ) -> Explanation:
-    evidence = [*gather_evidence(session, pulls), *model_evidence(split)]
-    evidence.sort(key=lambda e: -e.weight)
-    chances = probabilities(evidence, pulls.hole is not None)
+    curves, hole = pulls.setups[pulls.baseline], pulls.hole
+    left = unexplained_part(curves, hole, model) if hole is not None else None
+    here = mixture_at(curves, hole.rpm_bottom) if hole is not None else None
+    rows = [*evidence]
+    if hole is not None:
+        rich = here is None or here < BEST_LAMBDA
+        rows += model_evidence(split, hole.depth, rich, None if left is None else left[0])
+    rows.sort(key=lambda e: -e.weight)
+    chances = probabilities(rows)
     word, sure = verdict(chances)
     lean = leanest(session, pulls)
-    bottom = split.rpm if split else pulls.hole.rpm_bottom if pulls.hole else None
-    mixture = imposed(pulls.hole.rpm_bottom) if imposed and pulls.hole else None
-    if split is None and word in (MIXTURE_RICH, MIXTURE_LEAN) and imposed is not None:
-        middle = 0.5 * sum(pulls.riding_band)
-        split = split_causes(session.setup(pulls.baseline).setup, middle, imposed(middle), search=False)
+    imposed = trusted_mixture(pulls)
+    bottom = split.rpm if split else hole.rpm_bottom if hole else None
+    mixture = imposed(hole.rpm_bottom) if imposed and hole else None
     return Explanation(
-        hole=pulls.hole,
+        hole=hole,
         verdict=word,
         confidence=sure,
         chances=chances,
         split=split if word != MEASUREMENT else None,
-        unexplained=_unexplained(pulls, model),
-        evidence=tuple(evidence),
+        unexplained=None if left is None else Unexplained(share=left[0], low=left[1], high=left[2]),
+        evidence=tuple(rows),
         safety=tuple(safety_notes(session, pulls)),
         leanest=lean,
         next=tuple(next_tests(session, pulls, word, bottom=bottom, mixture=mixture, lean=lean)),
-        notes=(*grouped(pulls.notes), *_model_notes(split, pulls, imposed is not None)),
+        notes=(*grouped(pulls.notes), *_model_notes(split, pulls, fit)),
     )
 
 
@@ -107,31 +180,26 @@ def grouped(notes: Sequence[str]) -> list[str]:
     ]
 
 
-def _unexplained(pulls: SessionPulls, model: Prediction) -> float | None:
-    """Part of the measured depth that the model, brought to the measured shoulders, does not show. [-]"""
-    hole = pulls.hole
-    if hole is None or not np.all(np.isfinite(model.torque_nm)):
-        return None
-    low, high = hole.rpm_shoulders
-    inside = (model.rpm >= low - 150.0) & (model.rpm <= high + 150.0)
-    if inside.sum() < 3:
-        return None
-    torque = model.torque_nm[inside]
-    lowest = int(np.argmin(torque[1:-1])) + 1
-    shoulder = min(float(torque[: lowest + 1].max()), float(torque[lowest:].max()))
-    depth = 1.0 - float(torque[lowest]) / shoulder
-    return float(np.clip(1.0 - depth / hole.depth, -1.0, 1.0))
-
-
-def _model_notes(split: Split | None, pulls: SessionPulls, imposed: bool) -> list[str]:
-    notes = ["the model is not fitted to this machine: its torque may be 15 % off and its hole 150 rpm away"]
-    if not imposed:
-        notes.append("the measured mixture cannot be used; the model meters fuel by the sheet's jets")
-    if split is not None and pulls.hole is not None and abs(split.rpm - split.measured_rpm) > 50.0:
+def _model_notes(split: Split | None, pulls: SessionPulls, fit: Fit | None) -> list[str]:
+    notes = []
+    if fit is None:
+        notes.append("the model is not fitted to this machine: its torque may be 15 % off and its hole 200 rpm away")
+        if trusted_mixture(pulls) is None:
+            notes.append("the measured mixture cannot be used; the model meters fuel by the sheet's jets")
+    else:
+        notes += fit.notes
+    if split is None:
+        return notes
+    if pulls.hole is None:
+        notes.append("there is no hole: shares are of the broad loss in the middle of the riding band")
+    elif abs(split.rpm - split.measured_rpm) > 50.0:
         notes.append(
             f"the model's own hole lies at {split.rpm:.0f} rpm, the measured one at {split.measured_rpm:.0f} rpm; "
             "shares are read at the model's"
         )
-    if pulls.hole is None:
-        notes.append("there is no hole: shares, where given, are of the broad loss in the middle of the riding band")
+    if np.isfinite(split.pulsation):
+        notes.append(
+            f"by the model the pulsating air draws {split.pulsation:.1f} times the fuel that a steady stream would at "
+            f"{split.rpm:.0f} rpm; without the echo the mixture would be {100.0 * (split.richness - 1.0):+.0f} % leaner"
+        )
     return notes

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pulsewright.cause.causes import EXHAUST_WAVE
 from pulsewright.network.options import Options
-from pulsewright.pulls.measured_mixture import trusted_mixture
 from pulsewright.remedies.explain import Answer
 from pulsewright.simulate.echo import compute_echo
 from pulsewright.simulate.echo_field import EchoField
@@ -15,8 +14,5 @@ def echo_of(answer: Answer) -> EchoField | None:
     split = answer.explanation.split
     if split is None or answer.pulls.hole is None or answer.explanation.verdict != EXHAUST_WAVE:
         return None
-    pulls = answer.pulls
-    mixture = trusted_mixture(pulls)
-    imposed = mixture(pulls.hole.rpm_bottom) if mixture and pulls.hole else None
-    setup = answer.session.setup(pulls.baseline).setup
-    return compute_echo(setup, split.rpm, options=Options(mixture=imposed))
+    setup = answer.session.setup(answer.pulls.baseline).setup
+    return compute_echo(setup, split.rpm, options=Options(calibration=answer.machine.draws[0].calibration))

@@ -10,6 +10,8 @@ __all__ = [
     "Assumed",
     "Condition",
     "Evidence",
+    "FitStory",
+    "FollowedSetup",
     "Hole",
     "HoleSpan",
     "Leanest",
@@ -20,6 +22,7 @@ __all__ = [
     "Share",
     "Story",
     "Tried",
+    "Unexplained",
 ]
 
 
@@ -41,6 +44,35 @@ class Share:
     share: float
     low: float | None = None
     high: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unexplained:
+    """Part of the measured loss that the model does not show, with its interval; below 0: it shows too much. [-]"""
+
+    share: float
+    low: float | None = None
+    high: float | None = None
+    fitted: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FollowedSetup:
+    """How closely the fitted model follows one setup."""
+
+    setup: str
+    torque_percent: float  # [%] root mean square over the speeds
+    lambda_: float | None = None  # [-] likewise; None without a lambda that counts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitStory:
+    """The fit in a few numbers."""
+
+    setups: tuple[FollowedSetup, ...]
+    draws: int  # machines that these pulls leave possible, all of them asked
+    learned: tuple[str, ...] = ()  # what the pulls tell about the machine
+    open: tuple[str, ...] = ()  # what they do not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +171,9 @@ class Story:
 
     shares: tuple[Share, ...] = ()
     shares_rpm: float | None = None  # [1/min] engine speed of the switching
-    unexplained: float | None = None  # [-] part of the measured loss that the model does not show
+    unexplained: Unexplained | None = None
+    fit: FitStory | None = None  # None: the model was not fitted
+    would_change_our_mind: tuple[str, ...] = ()
     echo_svg: str = ""  # from `figures.echo_picture.echo_svg`, layout "wide"
     echo_svg_narrow: str = ""  # the same, layout "narrow"
     echo_sentence: str = ""

@@ -8,13 +8,17 @@ from pulsewright.bench.change_words import changes_in_words
 from pulsewright.bench.session import Session
 from pulsewright.cause.evidence import doubted_sensor
 from pulsewright.figures.curves import MeasuredCurve, ModelCurve
+from pulsewright.fit.identifiability import HARDLY, TELLS
 from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.setup_curves import SetupCurves
 from pulsewright.remedies.explain import Answer
+from pulsewright.report.change_our_mind import change_our_mind
 from pulsewright.report.story import (
     Assumed,
     Condition,
     Evidence,
+    FitStory,
+    FollowedSetup,
     Hole,
     Leanest,
     NextStep,
@@ -22,6 +26,7 @@ from pulsewright.report.story import (
     Share,
     Story,
     Tried,
+    Unexplained,
 )
 from pulsewright.simulate.echo_field import EchoField
 
@@ -54,7 +59,9 @@ def story_of(answer: Answer, field: EchoField | None = None) -> Story:
         if e.split
         else (),
         shares_rpm=e.split.rpm if e.split else None,
-        unexplained=max(e.unexplained, 0.0) if e.unexplained is not None and e.split else None,
+        unexplained=_unexplained(answer),
+        fit=_fit(answer),
+        would_change_our_mind=change_our_mind(answer),
         echo_svg=echo_svg(field) if field else "",
         echo_svg_narrow=echo_svg(field, layout="narrow", name="echo-narrow") if field else "",
         echo_sentence=echo_sentence(field) if field else "",
@@ -69,6 +76,33 @@ def story_of(answer: Answer, field: EchoField | None = None) -> Story:
         assumptions=_assumptions(answer),
         conditions=_conditions(answer),
     )
+
+
+def _unexplained(answer: Answer) -> Unexplained | None:
+    """What the model leaves open at the bottom, where shares are shown."""
+    left = answer.explanation.unexplained
+    if left is None or answer.explanation.split is None:
+        return None
+    return Unexplained(share=left.share, low=left.low, high=left.high, fitted=answer.fit is not None)
+
+
+def _fit(answer: Answer) -> FitStory | None:
+    """How well the fitted model follows the pulls, and what was learned about the machine."""
+    fit = answer.fit
+    if fit is None:
+        return None
+    return FitStory(
+        setups=tuple(
+            FollowedSetup(
+                setup=f.name, torque_percent=100.0 * f.torque_rms,
+                lambda_=f.lambda_rms if np.isfinite(f.lambda_rms) else None,
+            )
+            for f in fit.setups
+        ),
+        draws=len(answer.machine.draws),
+        learned=tuple(u.what for u in fit.learned if u.shrinkage >= TELLS),
+        open=tuple(u.what for u in fit.learned if u.shrinkage < HARDLY),
+    )  # fmt: skip
 
 
 def machine_name(session: Session) -> str:
@@ -112,30 +146,15 @@ def _curve(answer: Answer, curves: SetupCurves, best: str | None) -> MeasuredCur
 
 
 def _model(answer: Answer) -> ModelCurve:
-    """The unfitted model of the baseline, brought to the measured level so that shapes can be compared."""
-    curves = answer.pulls.setups[answer.pulls.baseline]
-    scale = model_scale(answer)
-    sensors = list(answer.model.lambda_sensor.values())
+    """The model of the baseline beside the measurement, with its own error left in."""
+    model = answer.model
+    known = np.isfinite(model.lambda_sensor).any()
     return ModelCurve(
-        setup=curves.name, role="before", words=f"not fitted, torque × {scale:.2f}",
-        rpm=answer.model.rpm, torque=answer.model.torque_nm * scale,
-        lambda_=sensors[0] if sensors and not answer.mixture_imposed else (),
-        torque_without_echo=answer.without_echo.torque_nm * scale,
+        setup=model.setup, role="before",
+        words="fitted to these pulls" if answer.fit else f"not fitted, torque × {model.scale:.2f}",
+        rpm=model.rpm, torque=model.quantile(0.5), lambda_=model.lambda_sensor if known else (),
+        torque_without_echo=model.without_echo,
     )  # fmt: skip
-
-
-def model_scale(answer: Answer) -> float:
-    """Measured over model torque, median over the speeds outside the hole. [-]"""
-    curves = answer.pulls.setups[answer.pulls.baseline]
-    known = np.isfinite(curves.torque)
-    measured = np.interp(answer.model.rpm, curves.rpm[known], curves.torque[known])
-    outside = np.ones(measured.shape, dtype=bool)
-    hole = answer.pulls.hole
-    if hole is not None:
-        outside = (answer.model.rpm < hole.rpm_from) | (answer.model.rpm > hole.rpm_to)
-    ratio = (measured / answer.model.torque_nm)[outside]
-    ratio = ratio[np.isfinite(ratio) & (ratio > 0.0)]
-    return float(np.median(ratio)) if ratio.size else 1.0
 
 
 def _tried(answer: Answer, comparison: Comparison) -> Tried:
@@ -177,7 +196,7 @@ def _leanest(answer: Answer) -> Leanest | None:
 
 
 def _assumptions(answer: Answer) -> tuple[Assumed, ...]:
-    rows = [*answer.session.assumptions, *answer.model.assumptions]
+    rows = [*answer.session.assumptions, *answer.sheet.assumptions]
     return tuple(Assumed(key=a.key, value=a.value, why=a.why) for a in rows if a.key != "air")
 
 

@@ -8,7 +8,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pulsewright.figures.numbers import MINUS, number, per_cent, rpm, signed, span
-from pulsewright.report.story import Evidence, Hole, Leanest, NextStep, SafetyNote, Story, Tried
+from pulsewright.report.story import (
+    Evidence,
+    FitStory,
+    Hole,
+    Leanest,
+    NextStep,
+    SafetyNote,
+    Story,
+    Tried,
+    Unexplained,
+)
 
 TEXT = {
     "title": "Dyno report",
@@ -34,6 +44,10 @@ TEXT = {
     "echo_how": "Orange is pressure above the air outside, blue is suction. Time runs down; the pipe is "
     "drawn to "
     "scale over the millimetre rule.",
+    "fit_heading": "The model of your machine",
+    "no_fit": "The model was not fitted to these pulls: it is the machine as the sheet describes it. Its curves may be "
+    "15\u202f% off; trust shapes more than heights.",
+    "mind_heading": "What would change our mind",
     "proof_heading": "How we know",
     "tried_heading": "What was tried, and what each change did",
     "nothing_tried": "Only the machine as it came was pulled. Nothing has been tried against it yet.",
@@ -204,24 +218,63 @@ def shares(story: Story) -> str:
     """What the bars mean."""
     where = f" at {rpm(story.shares_rpm)}" if story.shares_rpm else ""
     return (
-        f"In the model we took one cause away at a time{where} and looked how much torque came back. "
-        "The thin mark on each bar shows how far the share may be off."
+        f"In the model we took the causes away one after the other{where}, in every order, and looked how much torque "
+        "came back each time. A bar is a cause's part of all that came back; together they make 100\u202f%. "
+        "The thin mark on each bar is the range in which the share lies in 8 of 10 cases."
     )
 
 
-def unexplained(part: float | None) -> str:
+def unexplained(part: Unexplained | None) -> str:
     """What the model does not account for."""
     if part is None:
         return ""
-    if part < 0.05:
+    if abs(part.share) < 0.1:
         return "The model accounts for nearly all of the measured loss."
-    advice = (
-        " The model is not fitted to this machine, so part of that may be its own; what stays after a fit is for "
+    if part.share < 0.0:
+        return (
+            f"The model loses more there than was measured, by {per_cent(-part.share)} of the measured loss. "
+            "The shares are parts of the model's loss, so read them with that in mind."
+        )
+    ends = ""
+    if part.low is not None and part.high is not None and part.fitted:
+        ends = f" ({span(100 * part.low, 100 * part.high)}\u202f%)"
+    text = f"Beside these shares, {per_cent(part.share)}{ends} of the measured loss is not explained by the model."
+    if part.share < 0.2:
+        return text
+    if part.fitted:
+        return f"{text} Look for it in spark, engine and measurement, or in what no model of this kind has."
+    return (
+        f"{text} The model is not fitted to this machine, so part of that is its own; what stays after a fit is for "
         "spark, engine and measurement."
-        if part >= 0.2
-        else ""
     )
-    return f"{per_cent(part)} of the measured loss is not explained by the model.{advice}"
+
+
+def fit(told: FitStory | None) -> str:
+    """How well the model follows the pulls."""
+    if told is None:
+        return TEXT["no_fit"]
+    torque = [row.torque_percent for row in told.setups]
+    mixture = [row.lambda_ for row in told.setups if row.lambda_ is not None]
+    whom = f"all {len(told.setups)} setups at once" if len(told.setups) > 1 else "the pulls"
+    lies = f"It now lies {_range(torque, 1)}\u202f% from the measured torque"
+    lies += f" and {_range(mixture, 2)} from the measured lambda" if mixture else ""
+    return (
+        "What the sheet cannot know (friction, burn, heat in the pipe, what the jets really flow) was adjusted until "
+        f"the model followed {whom}. {lies} (root mean square). These pulls leave more than one machine possible: "
+        f"{told.draws} of them were asked, and the intervals show how far they disagree."
+    )
+
+
+def _range(values: list[float], digits: int) -> str:
+    low, high = number(min(values), digits), number(max(values), digits)
+    return low if low == high else f"{low} to {high}"
+
+
+def learned(told: FitStory) -> str:
+    """What the pulls told about the machine, and what they did not."""
+    parts = [f"The pulls tell: {', '.join(told.learned)}."] if told.learned else []
+    parts += [f"They do not tell: {', '.join(told.open)}; these stay as assumed."] if told.open else []
+    return " ".join(parts)
 
 
 def tried_band(row: Tried) -> str:

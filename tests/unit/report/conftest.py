@@ -9,6 +9,8 @@ from pulsewright.report.story import (
     Assumed,
     Condition,
     Evidence,
+    FitStory,
+    FollowedSetup,
     Hole,
     Leanest,
     MeasuredCurve,
@@ -18,6 +20,7 @@ from pulsewright.report.story import (
     Share,
     Story,
     Tried,
+    Unexplained,
 )
 
 RPM = np.arange(1800.0, 5600.0, 50.0)
@@ -86,7 +89,17 @@ def made_up_story(echo_svg: str = "", echo_svg_narrow: str = "") -> Story:
             Share(cause="intake wave", share=0.04, low=-0.03, high=0.09),
         ),
         shares_rpm=3050.0,
-        unexplained=0.06,
+        unexplained=Unexplained(share=0.16, low=0.05, high=0.27),
+        fit=FitStory(
+            setups=(
+                FollowedSetup(setup="A", torque_percent=1.4, lambda_=0.02),
+                FollowedSetup(setup="C", torque_percent=2.1),
+            ),
+            draws=16,
+            learned=("flow of the main jet",),
+            open=("place of obstacle losses",),
+        ),
+        would_change_our_mind=("a change at the pipe end that leaves the hole as it was",),
         echo_svg=echo_svg,
         echo_svg_narrow=echo_svg_narrow,
         evidence=(
