@@ -25,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "sweep": "Predict many designs of one sheet, all combinations or spread over ranges.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
     "pulls": "Read pull files, list a session's pulls, find its holes.",
+    "fit": "Fit the model to the pulls of a session, and say what they tell.",
     "explain": "Say where the hole of a session comes from, with shares and evidence.",
     "report": "Write one page for the customer.",
     "verify": "Compare the physics with values from outside.",
