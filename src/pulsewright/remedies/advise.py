@@ -124,7 +124,7 @@ def _search(
 ) -> Search:  # fmt: skip
     setup = session.setup(reference.name)
     final = Trials(
-        machine=machine, speeds=model_speeds(reference), level=FIT_LEVEL, keep=keep or InMemory(),
+        machine=machine, speeds=model_speeds(reference), level=FIT_LEVEL, keep=InMemory() if keep is None else keep,
         stopped=stopped or (lambda: False),
     )  # fmt: skip
     return Search(

@@ -60,11 +60,11 @@ def forecast(reference: Reference, before: TrialCurves, after: TrialCurves, bias
     lean = _on(after.leanest / before.leanest, before.rpm, at)
     seen = _on(_sensor_ratio(before, after), before.rpm, at)
     leanest = (reference.mixture - bias[:, None]) * _on(after.leanest / _seen(before), before.rpm, at)
-    integral = _on(after.knock, before.rpm, at)
-    mark = np.max(_on(before.knock, before.rpm, at), axis=1, keepdims=True)
+    integral, stood = _on(after.knock, before.rpm, at), _on(before.knock, before.rpm, at)
+    mark = np.max(stood, axis=1, keepdims=True)
     hole, hole_rpm = _hole(reference, ratio)
     lean_high = _upper(leanest, _doubt(lean, LAMBDA_DOUBT, LAMBDA_SHARE), LAMBDA_USUAL, reference.mixture_sd)
-    rise = _doubt(integral / mark, KNOCK_DOUBT, KNOCK_SHARE, base=_on(before.knock, before.rpm, at) / mark)
+    rise = _doubt(integral / mark, KNOCK_DOUBT, KNOCK_SHARE, base=stood / mark)
     knock_high = _upper(integral / mark, rise, KNOCK_USUAL)
     known = reference.mixture_known
     worst = int(np.nanargmax(np.where(known, lean_high, np.nan))) if known.any() else None
@@ -114,6 +114,9 @@ def _on(values: np.ndarray, speeds: np.ndarray, at: np.ndarray) -> np.ndarray:
     """Rows over speeds, on bins; a speed without an answer is bridged, and marked by `_gaps`. (draws, bins)"""
     from scipy.interpolate import PchipInterpolator
 
+    if np.isfinite(values).all():
+        inside = np.clip(at, speeds[0], speeds[-1])
+        return np.asarray(PchipInterpolator(speeds, values, axis=1)(inside))
     rows = []
     for row in values:
         there = np.isfinite(row)
