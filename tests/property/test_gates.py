@@ -36,7 +36,7 @@ def random_day(random: np.random.Generator):
     known = np.ones(87, dtype=bool)
     if random.random() < 0.2:
         known[int(random.integers(0, 87)) :] = False
-    ref = reference(mixture=mixture, known=known, gate=gate, bottom=random.choice([None, 3000.0]))
+    ref = reference(mixture=mixture, known=known, gate=gate, bottom=3000.0 if random.random() < 0.5 else None)
     before = curves(draws, knock=random.uniform(0.3, 1.6), leanest=random.uniform(0.98, 1.08))
     return ref, before, 0.01 * random.standard_normal(draws)
 

@@ -27,6 +27,8 @@ COMMANDS: dict[str, str] = {
     "pulls": "Read pull files, list a session's pulls, find its holes.",
     "fit": "Fit the model to the pulls of a session, and say what they tell.",
     "explain": "Say where the hole of a session comes from, with shares and evidence.",
+    "advise": "Say what to change, what is refused and why, and which pull to make next.",
+    "judge": "Hold new pulls against what was expected of them.",
     "report": "Write one page for the customer.",
     "verify": "Compare the physics with values from outside.",
     "completion": "Print the lines that let a shell complete commands.",
