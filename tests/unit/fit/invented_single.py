@@ -80,7 +80,9 @@ def pulls_made_by(
     """What a dyno would show of setups whose engine is a model with this calibration; noise as standard deviation."""
     seen = []
     for name in names:
-        points = sweep(setup_named(name), speeds, Options(grid=grid, calibration=calibration), within=FIT_LEVEL.within)
+        points = sweep(
+            setup_named(name), list(speeds), Options(grid=grid, calibration=calibration), within=FIT_LEVEL.within
+        )
         torque = gain * distorted(speeds, np.array([p.torque for p in points]))
         mixture = np.array([p.lambda_sensor["1"] for p in points]) + bias
         level = 1.0 + 0.008 * random.standard_normal() * (noise > 0.0)

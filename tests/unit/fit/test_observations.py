@@ -37,6 +37,7 @@ def test_torque_is_that_of_the_air_of_the_pulls(day):
     seen = observations(session, without_findings(pulls))
     o, curves = seen.setups[0], pulls.setups["A"]
     assert o.torque * o.factor == pytest.approx(np.interp(o.rpm, curves.rpm, curves.torque_trend), rel=0.02)
+    assert o.setup.air is not None
     dry = o.setup.air.pressure - 0.5 * 2300.0  # about half of saturation at 20 degC
     assert o.factor == pytest.approx(j1349(o.setup.air.temperature, dry), abs=0.003)
     assert o.rpm.size == 15

@@ -51,6 +51,7 @@ def test_unknowns_lie_in_their_intervals_about_as_often_as_said(twins):
         row.low <= values[row.name] <= row.high for values, _, fit in twins for row in fit.learned if row.name in KNOWN
     ]
     assert set(KNOWN) < set(NAMES)
+    print(f"unknowns inside {np.mean(inside):.2f} of {len(inside)}")
     assert 0.65 <= np.mean(inside) <= 0.95, f"{np.mean(inside):.2f} of {len(inside)}"
 
 
@@ -62,15 +63,25 @@ def test_the_pulls_do_tell_something(twins):
         assert shrinkage["main_jet"] > 0.3
 
 
-def test_an_unseen_pipe_is_predicted(twins):
-    """Best draw within 4 % rms of torque and 0.04 of lambda, with the model error that was put in."""
+def test_an_unseen_pipe_lies_where_the_machine_says(twins):
+    """Both setups of a twin have one exhaust, and the pipe that is asked about is a quarter shorter.
+
+    Best draw within 4 % rms of torque; torque and lambda inside the 80 % interval of the draws, widened by what the
+    fit says of setups never pulled, at about that rate.
+    """
+    inside = []
     for values, calibration, fit in twins:
-        points = sweep(setup_named("C"), SPEEDS, Options(grid=FINAL.grid, calibration=calibration))
-        torque = values["gain"] * other_law(SPEEDS, np.array([p.torque for p in points]))
-        curves = fit.machine.few(1).sweep(setup_named("C"), SPEEDS)
+        points = sweep(setup_named("C"), list(SPEEDS), Options(grid=FINAL.grid, calibration=calibration))
         sound = np.array([p.outcome == "converged" for p in points])
-        apart = (curves.reading[0] / torque - 1.0)[sound]
-        mixture = (curves.lambda_sensor[0] - [p.lambda_sensor["1"] for p in points])[sound]
-        print(f"torque {np.sqrt(np.mean(apart**2)):.3f} lambda {np.sqrt(np.mean(mixture**2)):.3f}")
-        assert np.sqrt(np.mean(apart**2)) < 0.04
-        assert np.sqrt(np.mean(mixture**2)) < 0.04
+        torque = values["gain"] * other_law(SPEEDS, np.array([p.torque for p in points]))
+        mixture = np.array([p.lambda_sensor["1"] for p in points])
+        curves = fit.machine.sweep(setup_named("C"), SPEEDS)
+        ratios = (curves.reading / torque - 1.0)[:, sound], (curves.lambda_sensor / mixture - 1.0)[:, sound]
+        rms = [float(np.sqrt(np.mean(r[0] ** 2))) for r in ratios]
+        print(f"unseen pipe: torque {rms[0]:.3f}, lambda {rms[1]:.3f} of itself")
+        assert rms[0] < 0.04
+        for ratio, elsewhere in zip(ratios, fit.elsewhere, strict=True):
+            spread = np.hypot(ratio.std(axis=0, ddof=1), elsewhere)
+            inside += (np.abs(ratio.mean(axis=0)) < 1.2816 * spread).tolist()
+    print(f"inside {np.mean(inside):.2f} of {len(inside)}")
+    assert 0.65 <= np.mean(inside) <= 0.97
