@@ -32,7 +32,7 @@ DRAG = Level(
     within=Tolerance(torque=5e-3, mass=5e-3, mixture=1e-2, most_cycles=12),
     speeds="1500:6000:375",
     usual_error=0.02,
-    large_error=0.05,
+    large_error=0.06,
 )
 SHOW = Level(
     name="show",
@@ -40,8 +40,8 @@ SHOW = Level(
     grid=1.5,
     within=Tolerance(torque=2e-3, mass=2e-3, mixture=4e-3),
     speeds="1500:6000:250",
-    usual_error=0.01,
-    large_error=0.03,
+    usual_error=0.003,
+    large_error=0.008,
 )
 FINAL = Level(
     name="final",

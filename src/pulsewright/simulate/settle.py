@@ -27,11 +27,14 @@ MIXTURE_WITHIN = 2e-3
 SMALL_TORQUE = 20.0  # [N m] below it, torque is held to the tolerance of this much
 SMALL_PRESSURE = 1e5  # [Pa] mean effective pressure that counts as small torque of an engine of known size
 FEWEST_CYCLES, FEWEST_TAUGHT = 3, 2  # without and with a contraction that another run has shown
-MEAN_OVER = 6  # cycles, where it does not settle
+MEAN_OVER = 6  # cycles: a mean where it does not settle, a proof where they all agree
 
 # Share of its distance that a value still has to go after one more cycle.
 USUAL_CONTRACTION = 0.5  # taken where nothing better is known
-LEAST_CONTRACTION, MOST_CONTRACTION = 1.0 / 3.0, 0.9  # what is believed of a measured one
+LEAST_CONTRACTION, MOST_CONTRACTION = 0.4, 0.9  # what is believed of a measured one
+STEPS_TO_JUDGE = 3
+MISFIRING_CONTRACTION = 0.8  # where a cylinder misses: torque then turns round late, as raw mixture fills the pipes
+FIRES = 0.999  # share of cycles
 MARGIN = 1.25  # on a measured contraction
 CLEAR_STEP = 5e-4  # of the torque; smaller steps hop with the time steps and show no contraction
 
@@ -107,29 +110,58 @@ def settled(
 
 
 def arrived(history: Sequence[Watched], within: Tolerance, contraction: float | None, small_torque: float) -> Any:
-    """`settled`, and every cylinder by itself: two that move against each other may leave torque as it is."""
+    """`settled`, and every cylinder by itself: two that move against each other may leave torque as it is.
+
+    Also where six cycles have kept within the tolerance: what hops to and fro with the time steps stays there.
+    """
+    calm = steady(history, within, small_torque)
     together = settled(history, within, contraction, small_torque)
     if not np.any(together):
-        return together
+        return calm
     last = history[-1]
     firing = left_to_go(*(r.firing for r in history[-3:]), least=1.0 - FOLLOWS)
     torque_left = work_left(history, contraction) <= within.torque * np.maximum(np.abs(last.torque), small_torque)
-    return together & torque_left & np.all(firing <= within.torque, -1)
+    return calm | (together & torque_left & np.all(firing <= within.torque, -1))
+
+
+def steady(history: Sequence[Watched], within: Tolerance, small_torque: float) -> Any:
+    """True where torque, trapped mass, mixture and firing have stayed within the tolerance for six cycles."""
+    if len(history) < MEAN_OVER:
+        return False
+    tail, last = history[-MEAN_OVER:], history[-1]
+    with np.errstate(invalid="ignore"):  # infinite lambda, where no fuel comes, is not steady
+        torque = np.ptp([r.torque for r in tail], axis=0) <= within.torque * np.maximum(
+            np.abs(last.torque), small_torque
+        )
+        mass = np.ptp([r.trapped for r in tail], axis=0) <= within.mass * last.trapped
+        mixture = np.ptp([r.trapped_lambda for r in tail], axis=0) <= within.mixture
+        firing = np.ptp([r.firing for r in tail], axis=0) <= within.torque
+    return torque & np.all(mass & mixture & firing, axis=-1)
 
 
 def work_left(history: Sequence[Watched], contraction: float | None) -> Any:
-    """How far torque may still be from where it would end, every cylinder's way added up. [N m]"""
+    """How far torque may still be from where it would end, every cylinder's way added up. [N m]
+
+    One small step may be chance. So the last steps are taken as lying under a curve that falls by the
+    contraction from cycle to cycle, and the way is what this curve still has to go.
+    """
     if len(history) < 2:
         return float("nan")
-    least = USUAL_CONTRACTION if contraction is None else contraction
-    return np.sum(left_to_go(*(r.work for r in history[-3:]), least=least), -1) / (4.0 * np.pi)
+    ratio = USUAL_CONTRACTION if contraction is None else contraction
+    steps = work_steps(history[-1 - STEPS_TO_JUDGE :])[::-1]
+    now = [step * ratio**cycles for cycles, step in enumerate(steps)]
+    return np.max(now, axis=0) * ratio / (1.0 - ratio)
+
+
+def work_steps(history: Sequence[Watched]) -> np.ndarray:
+    """What torque moved by from cycle to cycle, every cylinder's move taken as positive. [N m] (cycles - 1, ...)"""
+    return np.sum(np.abs(np.diff([r.work for r in history], axis=0)), axis=-1) / (4.0 * np.pi)
 
 
 def shown_contraction(history: Sequence[CycleResult], small_torque: float = SMALL_TORQUE) -> float | None:
     """Mean contraction of the cylinders' work since its largest step, with a margin; None where no step was clear."""
-    work = np.array([r.work for r in history]) / (4.0 * np.pi)
     clear = CLEAR_STEP * max(abs(history[-1].torque), small_torque)
-    steps = np.maximum(np.sum(np.abs(np.diff(work, axis=0)), axis=1), clear)
+    steps = np.maximum(work_steps(history), clear)
     largest = int(np.argmax(steps)) if steps.size else 0
     cycles = int(steps.size) - 1 - largest
     if cycles < 1 or steps[largest] <= clear:
@@ -150,7 +182,7 @@ def outcome_at_rest(complete: np.ndarray) -> str:
 
 def outcome_at_limit(complete: np.ndarray) -> str:
     """How a speed ended that does not repeat itself within the cycles allowed."""
-    return SWINGS if np.any(complete < 0.999) else CYCLE_LIMIT
+    return SWINGS if np.any(complete < FIRES) else CYCLE_LIMIT
 
 
 def settle(
@@ -176,9 +208,10 @@ def settle(
         history.append(run_cycle(case))
         if history[-1].failed:
             return Settled(history[-1], float("nan"), n, FAILED)
-        shown = shown_contraction(history, small)
         if n >= FEWEST_CYCLES:  # what another run has shown no longer counts
-            contraction = shown
+            contraction = shown_contraction(history, small)
+        if np.any(history[-1].firing < FIRES):
+            contraction = max(contraction or 0.0, MISFIRING_CONTRACTION)
         if arrived(history, within, contraction, small):
             outcome = outcome_at_rest(case.arrays["cylinders"]["complete"])
             return _settled(history, history[-1].torque, outcome, contraction)
@@ -189,4 +222,7 @@ def settle(
 
 
 def _settled(history: list[CycleResult], torque: float, outcome: str, contraction: float | None) -> Settled:
-    return Settled(history[-1], torque, len(history), outcome, float(work_left(history, contraction)), contraction)
+    left = float(work_left(history, contraction))
+    if outcome in (CONVERGED, MISFIRE) and len(history) >= MEAN_OVER:
+        left = min(left, float(np.ptp([r.torque for r in history[-MEAN_OVER:]])))
+    return Settled(history[-1], torque, len(history), outcome, left, contraction)

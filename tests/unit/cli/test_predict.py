@@ -143,7 +143,7 @@ def test_json_and_csv_files_say_the_same_and_a_change_is_made(tmp_path, capsys):
 
 
 def test_the_grid_check_fails_above_one_per_cent(monkeypatch, capsys):
-    def grid(_setup, rpm, options, mixture=None, progress=None):
+    def grid(_setup, rpm, options, **_more):
         torque = {1.0: [100.0, 90.0], 0.5: [100.9, fine]}[options.grid]
         return invented(rpm=rpm, torque_nm=torque)
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pulsewright.simulate.cycle import CycleResult
-from pulsewright.simulate.settle import Tolerance, arrived, left_to_go, settled, shown_contraction
+from pulsewright.simulate.settle import Tolerance, arrived, left_to_go, settled, shown_contraction, work_left
 from pulsewright.simulate.sweep import split_by_cost
 
 
@@ -72,3 +72,9 @@ def test_a_contraction_is_shown_by_clear_steps_only():
     shrinking = [cycle_of((600.0 - d, 600.0 - d)) for d in (128.0, 64.0, 32.0, 16.0)]
     assert shown_contraction(shrinking) == pytest.approx(1.25 * 0.5)
     assert shown_contraction([cycle_of((600.0, 600.0))] * 3) is None
+
+
+def test_one_small_step_behind_large_ones_may_be_chance():
+    way = [cycle_of((600.0 + d, 600.0 + d)) for d in (40.0, 8.0, 0.1, 0.0)]
+    assert work_left(way, 0.5) == pytest.approx(2.0 * 32.0 * 0.25 / (4.0 * math.pi))
+    assert work_left(way[2:], 0.5) == pytest.approx(2.0 * 0.1 / (4.0 * math.pi))
