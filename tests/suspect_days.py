@@ -262,9 +262,7 @@ def false_lean(random: np.random.Generator) -> Suspect:
 def heat(random: np.random.Generator) -> Suspect:
     base = Engine(mixture=random.uniform(0.83, 0.88))
     acceptable = (MEASUREMENT, NO_HOLE)
-    return Suspect(
-        MEASUREMENT, _setups(base, jets=0.0), [(soaking, random.uniform(25.0, 45.0))], acceptable=acceptable
-    )
+    return Suspect(MEASUREMENT, _setups(base, jets=0.0), [(soaking, random.uniform(25.0, 45.0))], acceptable=acceptable)
 
 
 def healthy(random: np.random.Generator) -> Suspect:

@@ -16,6 +16,7 @@ BESIDE = Path(__file__).resolve().parents[3] / "shared" / "sessions"
 FOLDER = Path(os.environ.get("PULSEWRIGHT_PRACTICE", BESIDE))
 SESSIONS = sorted(p.parent.name for p in FOLDER.glob("*/truth.toml")) if FOLDER.is_dir() else []
 pytestmark = pytest.mark.skipif(not SESSIONS, reason="no practice sessions beside the checkout")
+FAR_TOO_RICH = ("twin-rich-and-echo",)  # shares known to be off, see docs/explanation/limits.md
 each_session = pytest.mark.parametrize("name", SESSIONS)
 
 
@@ -34,10 +35,10 @@ def pulls_of(name: str):
 
 
 @cache
-def answer_of(name: str):
+def answer_of(name: str, fitted: bool = False):
     from pulsewright.remedies.explain import explain_session
 
-    return explain_session(pulls_of(name)[0])
+    return explain_session(pulls_of(name)[0], fitted=fitted)
 
 
 @each_session
@@ -47,7 +48,7 @@ def test_the_hole_is_found_where_the_truth_has_one(name: str):
         assert hole is None
         return
     assert hole is not None
-    assert hole.rpm_bottom == pytest.approx(true["rpm_bottom"], abs=150.0)
+    assert hole.rpm_bottom == pytest.approx(true["rpm_bottom"], abs=100.0)
     assert hole.depth == pytest.approx(true["depth"], abs=0.03)
 
 
@@ -75,7 +76,7 @@ def test_the_plain_sheet_predicts_the_measured_torque_within_15_percent(name: st
     fuel by the sheet's jets.
     """
     answer = answer_of(name)
-    curves, model = answer.pulls.setups[answer.pulls.baseline], answer.model
+    curves, model = answer.pulls.setups[answer.pulls.baseline], answer.sheet
     measured = np.interp(model.rpm, curves.rpm, curves.torque)
     low, high = answer.pulls.riding_band
     healthy = (model.rpm >= low) & (model.rpm <= high)
@@ -88,6 +89,22 @@ def test_the_plain_sheet_predicts_the_measured_torque_within_15_percent(name: st
 @each_session
 def test_the_verdict_is_one_that_the_truth_accepts(name: str):
     assert answer_of(name).explanation.verdict in truth(name)["acceptable"]
+
+
+@pytest.mark.slow
+@each_session
+def test_with_a_quick_fit_verdict_and_shares_agree_with_the_truth(name: str):
+    """Shares of the exhaust wave and the mixture within 0.15; `unexplained` is not part of the truth's."""
+    explanation = answer_of(name, fitted=True).explanation
+    assert explanation.verdict in truth(name)["acceptable"]
+    if truth(name)["hole"] == "none":
+        return
+    assert explanation.split is not None
+    found = {s.cause: s.share for s in explanation.split.shares}
+    if name in FAR_TOO_RICH:
+        pytest.xfail("the cost of a mixture richer than the published curve is not learned well enough")
+    for cause, share in truth(name)["shares"].items():
+        assert found.get(cause, 0.0) == pytest.approx(share, abs=0.15), cause
 
 
 @each_session

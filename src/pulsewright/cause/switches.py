@@ -87,13 +87,15 @@ def split_causes(
     *,
     between: tuple[float, float] | None = None,
     suspects: Sequence[str] = SWITCHES,
+    misfit: float = 0.0,
     stopped: Callable[[], bool] | None = None,
     seed: int = 1,
 ) -> Split:
     """Shares of the loss at `rpm` [rpm] of a setup.
 
     between : speeds between which the model's own bottom is looked for; None: `rpm` is taken as it is.
-    suspects : of SWITCHES, those that are switched.
+    suspects : of SWITCHES, those that are switched. misfit : part of the measured loss by which the model misses the
+    bottom; any gain may be wrong by as much.
     """
     bottom = rpm
     if between is not None:
@@ -116,7 +118,7 @@ def split_causes(
         as_built=built,
         all_off=whole,
         single=single,
-        shares=shares_of(members, table, doubt=MODEL_DOUBT[machine.fitted], seed=seed),
+        shares=shares_of(members, table, doubt=float(np.hypot(MODEL_DOUBT[machine.fitted], misfit)), seed=seed),
         richness=_lambda_ratio(screen, frozenset({EXHAUST_WAVE}), middle),
         pulsation=_pulsation(machine.few(1), setup, bottom, screen, middle, stopped),
         gain_fraction=1.0 - built / max(whole, built),

@@ -96,7 +96,7 @@ def explain_session(
     )
     evidence = gather_evidence(session, pulls, sheet)
     tell("taking the causes away one by one")
-    split = _split(session, pulls, machine, evidence, stopped)
+    split = _split(session, pulls, machine, evidence, model, stopped)
     return Answer(
         session=session, pulls=pulls, sheet=sheet, mixture_imposed=imposed is not None, machine=machine, fit=fit,
         model=model, explanation=_explanation(session, pulls, evidence, split, model, fit),
@@ -110,7 +110,12 @@ def _sheet_speeds(pulls: SessionPulls) -> list[float]:
 
 
 def _split(
-    session: Session, pulls: SessionPulls, machine: FittedMachine, evidence: Sequence[Evidence], stopped: Stopped | None
+    session: Session,
+    pulls: SessionPulls,
+    machine: FittedMachine,
+    evidence: Sequence[Evidence],
+    model: ModelTorque,
+    stopped: Stopped | None,
 ) -> Split | None:
     """Switches at the hole's bottom; without a hole in the middle of the band, where mixture is to blame for it.
 
@@ -121,9 +126,11 @@ def _split(
     left = {c for c in (EXHAUST_WAVE, INTAKE_WAVE, RESTRICTION) if chances[c] >= STILL_SUSPECT} | {MIXTURE}
     if hole is not None and hole.repeats:
         suspects = [s for s in SWITCHES if s in left | {EXHAUST_WAVE, INTAKE_WAVE}]
+        left_open = unexplained_part(pulls.setups[pulls.baseline], hole, model)
         return split_causes(
-            machine, setup, hole.rpm_bottom, between=hole.rpm_shoulders, suspects=suspects, stopped=stopped
-        )
+            machine, setup, hole.rpm_bottom, between=hole.rpm_shoulders, suspects=suspects, stopped=stopped,
+            misfit=0.0 if left_open is None else abs(left_open[0]),
+        )  # fmt: skip
     if verdict(chances)[0] in (MIXTURE_RICH, MIXTURE_LEAN, RESTRICTION):
         suspects = [s for s in SWITCHES if s in left]
         return split_causes(machine, setup, 0.5 * sum(pulls.riding_band), suspects=suspects, stopped=stopped)

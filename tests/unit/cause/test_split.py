@@ -89,6 +89,12 @@ def test_an_unfitted_machine_is_believed_less():
     assert widths[1] > 1.4 * widths[0]
 
 
+def test_a_model_that_misses_the_bottom_is_believed_less():
+    close, off = (split_causes(stub(wave_and_mixture, 16), SETUP, 3200.0, misfit=m).shares[0] for m in (0.0, 0.35))
+    assert off.high - off.low > 1.8 * (close.high - close.low)
+    assert off.share == pytest.approx(close.share, abs=0.03)
+
+
 def test_hardly_any_loss_gives_no_shares():
     found = split_causes(stub(lambda *_: 100.0), SETUP, 3200.0)
     assert found.shares == ()
