@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from pulsewright.bench.session import Session
+from pulsewright.errors import InputError
 from pulsewright.fit.evidence import Evidence
 from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
 from pulsewright.fit.gauss_newton import Best, Prior, Search, curvature, search_best, standard_prior
@@ -79,7 +81,8 @@ def fit_observations(
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
         if (folder / identity.name).exists():
-            return load_fit(folder / identity.name, identity)
+            with suppress(InputError):  # of other code or seed: it is made anew
+                return load_fit(folder / identity.name, identity)
     runs = RunStore(None if folder is None else folder / "runs.log")
     fitter = _Fitter(seen, identity, runs, progress, stopped)
     fit = replace(fitter.fit(), seconds=time.perf_counter() - begin)
