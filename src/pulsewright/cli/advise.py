@@ -52,10 +52,10 @@ def command(
     What the next pull should show is written down before it is made; `pulsewright judge` holds the pull against it.
     Ctrl-C stops within a second; the same command goes on.
     """
+    from pulsewright.many.kept_rows import KeptRows
     from pulsewright.many.stop_signals import stop_signals
     from pulsewright.records.expected_pulls import write_expected
     from pulsewright.records.folders import store_folder
-    from pulsewright.records.kept_rows import KeptRows
     from pulsewright.records.shop_catalogue import shop_catalogue
     from pulsewright.remedies.advise import advise
 

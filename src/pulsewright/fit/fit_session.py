@@ -23,9 +23,9 @@ from pulsewright.fit.likely_draws import likely_draws
 from pulsewright.fit.machine import FIT_LEVEL, Draw, FittedMachine
 from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, Points, common_error, points_of
 from pulsewright.fit.observations import Observations, observations
-from pulsewright.fit.run_store import RunStore
 from pulsewright.fit.session_model import PARTS, SessionModel
 from pulsewright.fit.unknowns import COEFFICIENTS, FACTOR, Unknown, values_of
+from pulsewright.many.kept_rows import KeptRows
 from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
 
 DRAWS, SEED = 32, 1
@@ -77,25 +77,38 @@ def fit_observations(
     """The machine behind measured values; all else as `fit_session`."""
     begin = time.perf_counter()
     identity = identity_of(seen, seed=seed, draws=draws, quick=quick)
-    folder = None if store is None else store / f"{identity.sheets}-{identity.data}"
-    if folder is not None:
-        folder.mkdir(parents=True, exist_ok=True)
-        if (folder / identity.name).exists():
-            with suppress(InputError):  # of other code or seed: it is made anew
-                return load_fit(folder / identity.name, identity)
-    runs = RunStore(None if folder is None else folder / "runs.log")
-    fitter = _Fitter(seen, identity, runs, progress, stopped)
-    fit = replace(fitter.fit(), seconds=time.perf_counter() - begin)
-    if folder is not None:
-        store_fit(fit, folder / identity.name)
+    path = None if store is None else _place_of(identity, store)
+    kept = stored_fit(identity, store)
+    if kept is not None:
+        return kept
+    if path is not None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    with KeptRows(None if path is None else path.with_name("kept-runs.log")) as runs:
+        fit = _Fitter(seen, identity, runs, progress, stopped).fit()
+    fit = replace(fit, seconds=time.perf_counter() - begin)
+    if path is not None:
+        store_fit(fit, path)
     return fit
+
+
+def stored_fit(identity: Identity, store: Path | None) -> Fit | None:
+    """The fit of this identity if the store holds it; None where there is none, or one of other code or seed."""
+    if store is None or not _place_of(identity, store).exists():
+        return None
+    with suppress(InputError):
+        return load_fit(_place_of(identity, store), identity)
+    return None
+
+
+def _place_of(identity: Identity, store: Path) -> Path:
+    return store / f"{identity.sheets}-{identity.data}" / identity.name
 
 
 class _Fitter:
     """One fit on its way."""
 
     def __init__(
-        self, seen: Observations, identity: Identity, runs: RunStore, progress: Progress | None,
+        self, seen: Observations, identity: Identity, runs: KeptRows, progress: Progress | None,
         stopped: Callable[[], bool] | None,
     ) -> None:  # fmt: skip
         self.seen, self.identity, self.runs = seen, identity, runs

@@ -36,8 +36,8 @@ class ErrorBelief:
         return np.exp(-0.5 * (np.subtract.outer(rpm, other) / self.length) ** 2)
 
 
-TORQUE_ERROR = ErrorBelief(common=0.03, exhaust=0.03, own=0.01)  # relative; a hole of a tenth, 35 % deeper or not
-LAMBDA_ERROR = ErrorBelief(common=0.02, exhaust=0.025, own=0.01)  # relative
+TORQUE_ERROR = ErrorBelief(common=0.04, exhaust=0.02, own=0.01)  # relative
+LAMBDA_ERROR = ErrorBelief(common=0.02, exhaust=0.015, own=0.01)  # relative
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

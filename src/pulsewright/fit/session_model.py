@@ -14,8 +14,8 @@ from pulsewright.bench.exhaust import CrossBolt, Disc, Insert, Plate
 from pulsewright.errors import CancelledError
 from pulsewright.fit.model_error import Points
 from pulsewright.fit.observations import Observations, Observed
-from pulsewright.fit.run_store import Curves, RunStore
 from pulsewright.fit.unknowns import COEFFICIENTS, TRIM, TRIM_SHARES, Unknown, calibration_of, unknowns_of, values_of
+from pulsewright.many.kept_rows import KeptRows, Row
 from pulsewright.network.calibration import Calibration
 from pulsewright.network.case import Case
 from pulsewright.network.options import Options
@@ -67,7 +67,7 @@ class SessionModel:
         points: Points,
         level: Level,
         *,
-        runs: RunStore | None = None,
+        runs: KeptRows | None = None,
         code: str = "",
         stopped: Callable[[], bool] | None = None,
         done: Callable[[], None] | None = None,
@@ -76,7 +76,7 @@ class SessionModel:
         self.names = [u.name for u in self.unknowns]
         self._seen, self._points, self._level = seen.setups, points, level
         self._range = seen.rpm_range
-        self._runs, self._code = RunStore() if runs is None else runs, code
+        self._runs, self._code = KeptRows() if runs is None else runs, code
         self._stopped, self._done = stopped or (lambda: False), done or (lambda: None)
         self._starts: dict[tuple[Calibration, int, tuple[float, ...]], Path] = {}
         self._texts = [repr(o.setup) for o in seen.setups]
@@ -187,7 +187,7 @@ class SessionModel:
             for job in jobs:
                 found = self._runs.get(self._key(job))
                 if job.setup == n and found is not None:
-                    rows.update(zip(job.speeds, zip(*found, strict=True), strict=True))
+                    rows.update(zip(job.speeds, zip(found["torque"], found["lambda"], strict=True), strict=True))
             table = np.array([rows[rpm] for rpm in o.rpm.tolist()])
             joined.append((table[:, 0], table[:, 1]))
         return joined
@@ -225,10 +225,10 @@ class SessionModel:
             raise CancelledError("the fit was stopped", hint="the same command goes on; finished runs are kept")
 
 
-def _curves_of(points: Sequence[SpeedPoint]) -> Curves:
+def _curves_of(points: Sequence[SpeedPoint]) -> Row:
     """Torque, and what the lambda sensors show; the trapped mixture where the sheet places no sensor."""
     seen = [float(np.mean(list(p.lambda_sensor.values()))) if p.lambda_sensor else p.lambda_trapped for p in points]
-    return [p.torque for p in points], seen
+    return {"torque": [p.torque for p in points], "lambda": seen}
 
 
 def _inward(unknown: Unknown, z: float) -> float:

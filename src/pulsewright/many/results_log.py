@@ -12,7 +12,6 @@ import dataclasses
 import fcntl
 import json
 import os
-import zlib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
@@ -20,6 +19,7 @@ from types import TracebackType
 import numpy as np
 
 from pulsewright.errors import InputError
+from pulsewright.many.checked_line import rest_of, with_checksum
 from pulsewright.many.design import DesignResult
 
 NOWHERE = -1
@@ -113,14 +113,13 @@ class ResultsLog:
 def _line(result: DesignResult) -> bytes:
     values = {name: getattr(result, name) for name in FIELDS}  # `asdict` would copy every number
     text = json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    rest = f"{result.number} {text}\n".encode()
-    return b"%08x " % zlib.crc32(rest) + rest
+    return with_checksum(f"{result.number} {text}".encode())
 
 
 def _number(line: bytes, size: int) -> int | None:
     """Number of the design of a line; None where the line is damaged."""
-    mark, _, rest = line.partition(b" ")
-    if mark != b"%08x" % zlib.crc32(rest):
+    rest = rest_of(line)
+    if rest is None:
         return None
     number = int(rest.partition(b" ")[0])
     return number if 0 < number < size else None

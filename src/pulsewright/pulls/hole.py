@@ -121,14 +121,6 @@ def deepest_dip(rpm: np.ndarray, torques: np.ndarray) -> Hole | None:
     )
 
 
-def depth_at(rpm: np.ndarray, curve: np.ndarray, bottom: float, shoulders: tuple[float, float]) -> float:
-    """Depth of a curve at a given bottom and shoulders, read on its trend. [-]"""
-    smooth = trend(rpm, curve)
-    ok = np.isfinite(smooth)
-    at = np.interp([bottom, *shoulders], rpm[ok], smooth[ok])
-    return float(1.0 - at[0] / min(at[1], at[2]))
-
-
 def _mean(curves: np.ndarray) -> np.ndarray:
     """Mean over pulls where at least half of them reach; NaN elsewhere."""
     count = np.isfinite(curves).sum(axis=0)

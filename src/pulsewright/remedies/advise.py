@@ -12,6 +12,7 @@ from typing import Any
 from pulsewright.bench.session import Session
 from pulsewright.cause.causes import MEASUREMENT, NO_HOLE
 from pulsewright.fit.machine import FIT_LEVEL, FittedMachine
+from pulsewright.many.kept_rows import KeptRows
 from pulsewright.pulls.session_pulls import SessionPulls
 from pulsewright.remedies.advice_words import sentence
 from pulsewright.remedies.candidates import Machine, setup_hash
@@ -22,7 +23,7 @@ from pulsewright.remedies.pulled import pulled_setups
 from pulsewright.remedies.ranking import CURES, FRONT, REFUSED, Judged, placed
 from pulsewright.remedies.reference import Reference, model_speeds, reference_of
 from pulsewright.remedies.search import Progress, Search
-from pulsewright.remedies.trials import InMemory, Keep, Trials
+from pulsewright.remedies.trials import Trials
 from pulsewright.simulate.fidelity import DRAG
 
 FORMAT = "pulsewright advice 1"
@@ -87,7 +88,7 @@ def advise(
     *,
     most: int = CANDIDATES,
     seed: int = SEED,
-    keep: Keep | None = None,
+    keep: KeptRows | None = None,
     progress: Progress | None = None,
     stopped: Callable[[], bool] | None = None,
 ) -> Advice:
@@ -120,11 +121,11 @@ def advise(
 
 def _search(
     session: Session, reference: Reference, machine: FittedMachine, catalogue: Catalogue, verdict: str, most: int,
-    keep: Keep | None, progress: Progress | None, stopped: Callable[[], bool] | None,
+    keep: KeptRows | None, progress: Progress | None, stopped: Callable[[], bool] | None,
 ) -> Search:  # fmt: skip
     setup = session.setup(reference.name)
     final = Trials(
-        machine=machine, speeds=model_speeds(reference), level=FIT_LEVEL, keep=InMemory() if keep is None else keep,
+        machine=machine, speeds=model_speeds(reference), level=FIT_LEVEL, keep=KeptRows() if keep is None else keep,
         stopped=stopped or (lambda: False),
     )  # fmt: skip
     return Search(

@@ -10,8 +10,8 @@ import numpy as np
 
 from pulsewright.bench.session import Session
 from pulsewright.cause.unfitted_machine import unfitted_machine
-from pulsewright.fit.fit import Fit, identity_of, load_fit
-from pulsewright.fit.fit_session import DRAWS, SEED, fit_session
+from pulsewright.fit.fit import Fit, identity_of
+from pulsewright.fit.fit_session import DRAWS, SEED, fit_session, stored_fit
 from pulsewright.fit.machine import FIT_LEVEL, FittedMachine
 from pulsewright.fit.observations import observations
 from pulsewright.network.options import NON_REFLECTING, Options
@@ -52,11 +52,9 @@ def fit_of_session(
     stopped: Stopped | None = None,
 ) -> Fit:
     """The stored fit of these very pulls if there is a full one, else a quick fit."""
-    if store is not None:
-        identity = identity_of(observations(session, pulls), seed=SEED, draws=DRAWS, quick=False)
-        path = store / f"{identity.sheets}-{identity.data}" / identity.name
-        if path.exists():
-            return load_fit(path, identity)
+    full = stored_fit(identity_of(observations(session, pulls), seed=SEED, draws=DRAWS, quick=False), store)
+    if full is not None:
+        return full
     told: set[str] = set()
 
     def tell(_share: float, words: str) -> None:

@@ -14,7 +14,7 @@ from pulsewright.cause.safety import SENSOR_MARGIN
 from pulsewright.errors import LimitError
 from pulsewright.fit.machine import Draw
 from pulsewright.remedies.candidates import Candidate, Machine, pair, sensible_pair, single_candidates
-from pulsewright.remedies.catalogue import FUEL, Catalogue
+from pulsewright.remedies.catalogue import Catalogue
 from pulsewright.remedies.forecast import Forecast, forecast, usable_draws
 from pulsewright.remedies.gates import LEAN, UNKNOWN, refusals
 from pulsewright.remedies.ranking import CURES, Judged, front
@@ -25,7 +25,6 @@ FEW = 3  # draws for the second look
 SECOND_SHARE = 0.3  # of the candidates that get one
 MOST_FINAL = 14  # candidates on all draws
 MOST_DRAWS = 16  # of the last look
-BEST_FOR_PAIRS = 12  # singles of a group that pairs are made of
 UPPER_OF_NOTHING = 1.015  # upper end of the lambda ratio of a change that does nothing, on one draw
 OVER_PRICE, CURE_WORTH = 20.0, 5.0  # [% of torque] to put first the pairs that may pass and that cure
 BATCH = 8  # candidates handed out at a time, so that progress moves
@@ -103,13 +102,9 @@ class Search:
 
     def _pairs(self, singles: list[Judged]) -> list[Candidate]:
         """Pairs of the better singles, most promising first: gains added, what the gates want to see first."""
-        by_group: dict[str, list[Judged]] = {}
-        for j in self._promising(singles, keep_lean=True):
-            by_group.setdefault(min(j.candidate.groups), []).append(j)
-        chosen = [j for rows in by_group.values() for j in rows[:BEST_FOR_PAIRS]]
         found = []
-        for k, one in enumerate(chosen):
-            for other in chosen[k + 1 :]:
+        for k, one in enumerate(singles):
+            for other in singles[k + 1 :]:
                 if sensible_pair(one.candidate, other.candidate):
                     found.append((self._hope(one, other), one.candidate, other.candidate))
         found.sort(key=lambda row: -row[0])
@@ -117,23 +112,25 @@ class Search:
         return [each for each in made if each is not None]
 
     def _hope(self, one: Judged, other: Judged) -> float:
-        """What a pair promises: merits added, less where the two lean the mixture together past the gate. [%]"""
+        """What a pair promises: merits added, less where the two may be refused together. [%]
+
+        A jet that costs torque by itself may be what lets a pipe end pass the lean gate, so no single is left out.
+        """
         lean = one.forecast.lean_high * other.forecast.leaning_high / UPPER_OF_NOTHING
         known = np.isfinite(lean)
         over = float(lean[known].max()) + SENSOR_MARGIN - self.reference.lean_gate if known.any() else 0.0
         cures = one.candidate.groups | other.candidate.groups in CURES.get(self.verdict, ())
-        return one.merit + other.merit - OVER_PRICE * (over > 0.0) - 100.0 * max(0.0, over) + CURE_WORTH * cures
+        gates = {r.gate for j in (one, other) for r in j.refusals} - {LEAN, UNKNOWN}
+        price = OVER_PRICE * ((over > 0.0) + bool(gates)) + 100.0 * max(0.0, over)
+        return one.merit + other.merit - price + CURE_WORTH * cures
 
-    def _promising(self, judged: list[Judged], *, keep_lean: bool = False) -> list[Judged]:
-        """Best first: cures before others, what passes the gates before what does not, then merit.
-
-        keep_lean : a lean refusal does not count against it: a pair with other jets may pass.
-        """
+    def _promising(self, judged: list[Judged]) -> list[Judged]:
+        """Best first: cures before others, what passes the gates before what does not, then merit."""
         cures = CURES.get(self.verdict, ())
 
         def order(j: Judged) -> tuple[int, float]:
-            gates = {r.gate for r in j.refusals} - ({LEAN, UNKNOWN} if keep_lean else {UNKNOWN})
-            other = j.candidate.groups not in cures and not (keep_lean and j.candidate.groups == {FUEL})
+            gates = {r.gate for r in j.refusals} - {UNKNOWN}
+            other = j.candidate.groups not in cures
             return bool(gates) + other, -j.merit
 
         ranked = sorted(judged, key=order)

@@ -6,7 +6,6 @@ import hashlib
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, fields, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from pulsewright.bench.setup import Setup
 from pulsewright.errors import CancelledError
 from pulsewright.fit.machine import Draw, FittedMachine
 from pulsewright.many.code_version import code_version
+from pulsewright.many.kept_rows import KeptRows, Row
 from pulsewright.network.options import Options
 from pulsewright.remedies.candidates import setup_hash
 from pulsewright.simulate.fidelity import DRAG, Level
@@ -21,7 +21,6 @@ from pulsewright.simulate.settle import FAILED
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep, usable_cores
 
-Row = dict[str, list[float]]
 DIGITS = 7
 
 
@@ -40,31 +39,6 @@ class TrialCurves:
 NAMES = tuple(f.name for f in fields(TrialCurves) if f.name != "rpm")
 
 
-class Keep(Protocol):
-    """Where finished rows are kept."""
-
-    def get(self, key: str) -> Row | None:
-        """A finished row, or None."""
-        ...
-
-    def put(self, key: str, row: Row) -> None:
-        """Keep a finished row."""
-        ...
-
-
-class InMemory:
-    """Keeps rows as long as the process lives."""
-
-    def __init__(self) -> None:
-        self._rows: dict[str, Row] = {}
-
-    def get(self, key: str) -> Row | None:
-        return self._rows.get(key)
-
-    def put(self, key: str, row: Row) -> None:
-        self._rows[key] = row
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trials:
     """Runs setups on a fitted machine at fixed speeds [rpm]. `stopped` is asked between two speeds."""
@@ -72,7 +46,7 @@ class Trials:
     machine: FittedMachine
     speeds: tuple[float, ...]
     level: Level = DRAG
-    keep: Keep = field(default_factory=InMemory)
+    keep: KeptRows = field(default_factory=KeptRows)
     stopped: Callable[[], bool] = lambda: False
     compute: Callable[..., list[SpeedPoint]] = sweep  # stood in for by tests
 

@@ -10,13 +10,14 @@ from tests.cheap_machine import Model, fitted, machine, reference
 
 from pulsewright.cause.causes import EXHAUST_WAVE, MIXTURE_RICH
 from pulsewright.errors import CancelledError
+from pulsewright.many.kept_rows import KeptRows
 from pulsewright.remedies.catalogue import general_catalogue
 from pulsewright.remedies.gates import LEAN, UNKNOWN
 from pulsewright.remedies.next_pull import next_pulls
 from pulsewright.remedies.ranking import FRONT, NO_GAIN, OTHER, REFUSED, front, placed
 from pulsewright.remedies.reference import model_speeds
 from pulsewright.remedies.search import Search
-from pulsewright.remedies.trials import InMemory, Trials
+from pulsewright.remedies.trials import Trials
 
 BOOK = general_catalogue()
 FEW = replace(
@@ -24,13 +25,17 @@ FEW = replace(
 )
 
 
-def search(model: Model, *, verdict: str = EXHAUST_WAVE, keep: InMemory | None = None, stopped=lambda: False, **of):
+def search(model: Model, *, verdict: str = EXHAUST_WAVE, keep: KeptRows | None = None, stopped=lambda: False,
+    catalogue=FEW, most=40, **of,
+):  # fmt: skip
     ref = reference(**of)
     trials = Trials(
         machine=fitted(), speeds=model_speeds(ref), compute=model, stopped=stopped,
-        keep=InMemory() if keep is None else keep,
+        keep=KeptRows() if keep is None else keep,
     )  # fmt: skip
-    return Search(machine=machine(), reference=ref, catalogue=FEW, first=trials, final=trials, verdict=verdict, most=40)
+    return Search(
+        machine=machine(), reference=ref, catalogue=catalogue, first=trials, final=trials, verdict=verdict, most=most
+    )
 
 
 def test_the_cure_is_found_and_put_first():
@@ -43,6 +48,21 @@ def test_the_cure_is_found_and_put_first():
     standings = {j.candidate.words.split(" ")[0]: j.standing for j in found if len(j.candidate.options) == 1}
     assert standings["main"] in (OTHER, REFUSED)
     assert standings["perforated"] == NO_GAIN
+
+
+def test_a_richer_jet_lets_the_cure_pass_although_it_costs_torque_by_itself():
+    """The machine stands at the gate already: no exhaust change passes alone, leaner jets gain and look better."""
+
+    class RichCosts(Model):
+        def __call__(self, setup, speeds, options, **more):
+            points = super().__call__(setup, speeds, options, **more)
+            return [replace(p, torque=p.torque * (1.0 + 0.1 * (p.lambda_trapped - 0.84))) for p in points]
+
+    found = placed(search(RichCosts(), mixture=0.905, catalogue=BOOK, most=200).run(), EXHAUST_WAVE)
+    alone = [j for j in found if j.candidate.words.startswith("plate") and len(j.candidate.options) == 1]
+    assert all(LEAN in {r.gate for r in j.refusals} for j in alone)
+    best = [j for j in found if j.standing == FRONT]
+    assert any("plate" in j.candidate.words and "main jet" in j.candidate.words for j in best)
 
 
 def test_leaner_jets_are_refused_where_they_could_pass_the_gate():
@@ -59,7 +79,7 @@ def test_nothing_is_recommended_where_lambda_is_unknown():
 
 
 def test_it_stops_within_a_second_and_goes_on_where_it_was():
-    keep, whole = InMemory(), Model()
+    keep, whole = KeptRows(), Model()
     expected = search(whole).run()
     until = {"stop": False}
 

@@ -3,7 +3,7 @@
 import math
 from pathlib import Path
 
-from pulsewright.records.kept_rows import KeptRows
+from pulsewright.many.kept_rows import KeptRows
 
 
 def test_rows_come_back_with_what_is_not_known(tmp_path: Path):
