@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from pulsewright.bench.changes import changed_text
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
+from pulsewright.network.calibration import Calibration
 from pulsewright.network.options import Options
 from pulsewright.simulate.predict import predict
 
@@ -57,7 +58,7 @@ HIDDEN = [
     ("ignition.advance", "[[1000, 7], [2000, 18.5], [3200, 27.5], [6000, 28.5]]"),  # timed a little late
     ("engine.compression_ratio", "8.85"),
 ]
-HIDDEN_OPTIONS = Options(fuel_trim=1.02, loss_position=0.3)
+HIDDEN_OPTIONS = Options(fuel_trim=1.02, calibration=Calibration(loss_position=0.3))
 TORQUE_GAIN = 1.012  # the dyno's own calibration
 
 
