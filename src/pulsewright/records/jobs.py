@@ -1,0 +1,206 @@
+"""Jobs: one machine with one complaint, from the first sheet to the last pull."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, func, select, update
+
+from pulsewright.bench.place import Place
+from pulsewright.bench.session_schema import SESSION
+from pulsewright.errors import InputError
+from pulsewright.records import side_files
+from pulsewright.records.database import Database, NotKeptError
+from pulsewright.records.setups import FIRST_SETUP, copy_setups, insert_setup
+from pulsewright.records.tables import jobs, now, pull_files, setup_states, setups
+from pulsewright.records.texts import MACHINE, NOTE, TITLE, clean
+from pulsewright.records.words import holding, index_job
+
+SETTINGS = ("workshop", "invented", "riding_band", "target_lambda", "limits", "logger")  # of session.toml
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One machine with one complaint."""
+
+    id: int
+    title: str
+    machine: str
+    complaint: str
+    settings: dict[str, Any]  # what else stands at the top of session.toml, as it is written there
+    copied_from: int | None
+    made: datetime
+    changed: datetime
+    binned: datetime | None  # None: not in the bin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobLine:
+    """A job in a list."""
+
+    id: int
+    title: str
+    machine: str
+    complaint: str
+    setups: int
+    pulls: int
+    made: datetime
+    changed: datetime
+    binned: datetime | None
+
+
+class Jobs(Database):
+    """What can be done with jobs."""
+
+    def jobs(self, words: str = "", *, binned: bool = False) -> list[JobLine]:
+        """Jobs that hold every one of the words, or its start, in title, machine, complaint, setups or notes.
+
+        The best come first; without words, the ones that were changed last.
+
+        binned : those in the bin in place of the others.
+        """
+        inside = jobs.c.binned.is_not(None) if binned else jobs.c.binned.is_(None)
+        columns = [jobs.c[name] for name in ("id", "title", "machine", "complaint", "made", "changed", "binned")]
+        query = select(*columns, _count_setups(), _count_pulls()).where(inside)
+        with self.reading() as connection:
+            return [JobLine(**row) for row in connection.execute(holding(connection, query, words)).mappings()]
+
+    def job(self, id: int) -> Job:
+        """One job, in the bin or not. Raises NotKeptError where there is none."""
+        with self.reading() as connection:
+            return read_job(connection, id)
+
+    def new_job(
+        self, title: str, machine: str, complaint: str, sheet_text: str, sheet_name: str = "setup.toml", *,
+        settings: dict[str, Any] | None = None,
+    ) -> Job:  # fmt: skip
+        """A job with one setup, "A", of this sheet.
+
+        settings : `workshop`, `invented`, `riding_band`, `target_lambda`, `limits`, `logger` as session.toml has them.
+
+        Raises InputError where the sheet cannot be read.
+        """
+        with self.writing() as connection:
+            id = insert_job(connection, title, machine, complaint, settings or {})
+            insert_setup(connection, id, FIRST_SETUP, sheet_text=sheet_text, sheet_name=sheet_name)
+            touch(connection, id)
+            return read_job(connection, id)
+
+    def edit_job(
+        self, id: int, *, title: str | None = None, machine: str | None = None, complaint: str | None = None,
+        settings: dict[str, Any] | None = None,
+    ) -> Job:  # fmt: skip
+        """Change what is said of a job; None leaves it. `settings` replaces all of them."""
+        with self.writing() as connection:
+            before = lock_job(connection, id)
+            values = _checked(
+                before.title if title is None else title,
+                before.machine if machine is None else machine,
+                before.complaint if complaint is None else complaint,
+                before.settings if settings is None else settings,
+            )
+            connection.execute(update(jobs).where(jobs.c.id == id).values(**values))
+            touch(connection, id)
+            return read_job(connection, id)
+
+    def copy_job(self, id: int, title: str) -> Job:
+        """A new job with the setups as they now are, the settings and their files; without pulls and answers."""
+        with self.writing() as connection:
+            source = lock_job(connection, id)
+            copy = insert_job(
+                connection, title, source.machine, source.complaint, source.settings, copied_from=source.id
+            )
+            copy_setups(connection, source.id, copy)
+            side_files.copy(connection, source.id, copy)
+            touch(connection, copy)
+            return read_job(connection, copy)
+
+    def delete_job(self, id: int) -> None:
+        """Put a job in the bin. Nothing of it is lost."""
+        self._bin(id, now())
+
+    def restore_job(self, id: int) -> None:
+        """Take a job out of the bin."""
+        self._bin(id, None)
+
+    def _bin(self, id: int, moment: datetime | None) -> None:
+        with self.writing() as connection:
+            lock_job(connection, id)
+            connection.execute(update(jobs).where(jobs.c.id == id).values(binned=moment))
+
+
+def _count_setups():
+    return select(func.count()).where(setups.c.job == jobs.c.id).scalar_subquery().label("setups")
+
+
+def _count_pulls():
+    mine = (pull_files.c.job == jobs.c.id) & pull_files.c.removed.is_(None)
+    return select(func.count()).select_from(pull_files).where(mine).scalar_subquery().label("pulls")
+
+
+def read_job(connection: Connection, id: int) -> Job:
+    """One job. Raises NotKeptError where there is none."""
+    row = connection.execute(select(jobs).where(jobs.c.id == id)).mappings().one_or_none()
+    if row is None:
+        raise NotKeptError(f"there is no job {id}", hint="`pulsewright jobs list` shows those there are")
+    return Job(**row)
+
+
+def lock_job(connection: Connection, id: int) -> Job:
+    """The job, kept from other writers until the end of the transaction."""
+    connection.execute(select(jobs.c.id).where(jobs.c.id == id).with_for_update())
+    return read_job(connection, id)
+
+
+def insert_job(
+    connection: Connection, title: str, machine: str, complaint: str, settings: dict[str, Any], *,
+    copied_from: int | None = None,
+) -> int:  # fmt: skip
+    """A row for a job that has no setup yet; its number."""
+    values = _checked(title, machine, complaint, settings)
+    moment = now()
+    query = jobs.insert().values(**values, copied_from=copied_from, made=moment, changed=moment)
+    return connection.execute(query).inserted_primary_key[0]
+
+
+def _checked(title: str, machine: str, complaint: str, settings: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "title": clean(title, "title", TITLE, needed=True),
+        "machine": clean(machine, "machine", MACHINE),
+        "complaint": clean(complaint, "complaint", NOTE),
+        "settings": _checked_settings(settings),
+    }
+
+
+def _checked_settings(settings: dict[str, Any]) -> dict[str, Any]:
+    place = Place("settings of the job")
+    read = SESSION.read({**settings, "setup": [{"name": FIRST_SETUP}]}, place)
+    strange = [name for name in settings if name not in SETTINGS]
+    if strange:
+        raise InputError(f"'{strange[0]}' is no setting of a job", hint="known here: " + ", ".join(SETTINGS))
+    for name in ("riding_band", "target_lambda"):
+        if name in read and read[name][0] >= read[name][1]:
+            raise (place / name).error(f"{name} falls; allowed: from low to high", "write the lower number first")
+    return settings
+
+
+def touch(connection: Connection, id: int) -> None:
+    """Note that a job has changed, and let it be found by what it now says."""
+    connection.execute(update(jobs).where(jobs.c.id == id).values(changed=now()))
+    index_job(connection, id, _said(connection, id))
+
+
+def _said(connection: Connection, id: int) -> list[str]:
+    """All that a person might look for."""
+    job = read_job(connection, id)
+    names = connection.execute(select(setups.c.name).where(setups.c.job == id)).scalars()
+    notes = connection.execute(
+        select(setup_states.c.note).join(setups, setups.c.id == setup_states.c.setup).where(setups.c.job == id)
+    ).scalars()
+    pulls = connection.execute(
+        select(pull_files.c.settings).where((pull_files.c.job == id) & pull_files.c.removed.is_(None))
+    ).scalars()
+    of_pulls = [pull.get("note", "") for pull in pulls]
+    return [job.title, job.machine, job.complaint, job.settings.get("workshop", ""), *names, *notes, *of_pulls]
