@@ -10,12 +10,14 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 
 from pulsewright import __version__
 from pulsewright.cli.run_state import RunState
 from pulsewright.errors import CancelledError, InputError, PulsewrightError, UsageError, did_you_mean
+from pulsewright.records.folders import is_address
 
 # Name -> one line of help, in the order of the job. `NAME` is `command` in pulsewright/cli/NAME.py.
 COMMANDS: dict[str, str] = {
@@ -30,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "advise": "Say what to change, what is refused and why, and which pull to make next.",
     "judge": "Hold new pulls against what was expected of them.",
     "report": "Write one page for the customer.",
+    "jobs": "List, look up, carry and back up the jobs in the record store.",
     "verify": "Compare the physics with values from outside.",
     "completion": "Print the lines that let a shell complete commands.",
     "version": "Show the versions of pulsewright and of what it computes with.",
@@ -59,16 +62,26 @@ class LazyGroup(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
 
+class StorePlace(click.Path):
+    """A folder, or the URL of a database, which is left as it is."""
+
+    def __init__(self) -> None:
+        super().__init__(file_okay=False, path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        return value if is_address(value) else super().convert(value, param, ctx)
+
+
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="pulsewright")
 @click.option(
     "--store",
-    type=click.Path(file_okay=False, path_type=Path),
+    type=StorePlace(),
     envvar="PULSEWRIGHT_STORE",
-    help="Folder for what is kept between runs; PULSEWRIGHT_STORE says the same.",
+    help="Folder for what is kept between runs, or URL of a PostgreSQL database; PULSEWRIGHT_STORE says the same.",
 )
 @click.pass_context
-def root(ctx: click.Context, store: Path | None) -> None:
+def root(ctx: click.Context, store: Path | str | None) -> None:
     """Find out where a hole in the torque curve of a carburetted engine comes from.
 
     Fuel, echoes in the pipe, spark and engine, or the measurement itself; and what to try next.

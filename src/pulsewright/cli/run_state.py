@@ -10,7 +10,7 @@ import click
 class RunState:
     """State of one command line, carried as click's `obj`."""
 
-    store: Path | None = None  # --store, or PULSEWRIGHT_STORE
+    store: Path | str | None = None  # --store, or PULSEWRIGHT_STORE: a folder, or the URL of a database
     json_to: str | None = None  # target of --json: "-" is standard output; None where it was not given
 
 

@@ -16,7 +16,7 @@ from pulsewright.many.code_version import code_version
 from pulsewright.records.database import Database, NotKeptError
 from pulsewright.records.job_hashes import Hashes, hashes_of
 from pulsewright.records.jobs import lock_job
-from pulsewright.records.tables import answers, now
+from pulsewright.records.tables import answers, insert, now
 
 KINDS = ("fit", "prediction", "explain", "advise", "expected", "judgement", "report")
 ROOMS = ("pulls", "fit", "cause", "remedies")  # what can move an answer beside the model
@@ -60,11 +60,10 @@ class Answers(Database):
         with self.writing() as connection:
             lock_job(connection, job)
             hashes = made_from or hashes_of(connection, job)
-            query = answers.insert().values(
-                job=job, kind=kind, data=data, code=code_of_answers(), sheet_hash=hashes.sheet,
+            id = insert(
+                connection, answers, job=job, kind=kind, data=data, code=code_of_answers(), sheet_hash=hashes.sheet,
                 data_hash=hashes.data, seed=seed, made=now(),
             )  # fmt: skip
-            id = connection.execute(query).inserted_primary_key[0]
             return _read(connection, job, answers.c.id == id)[0]
 
     def answers(self, job: int, kind: str | None = None) -> list[Answer]:

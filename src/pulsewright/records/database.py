@@ -17,6 +17,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from pulsewright.errors import InputError, MissingToolError
+from pulsewright.records.folders import is_address, made_folder
 
 FILE_NAME = "records.sqlite"
 BUSY_SECONDS = 15.0  # how long one process waits for another's write
@@ -88,11 +89,6 @@ class Database:
         self._engine.dispose()
 
 
-def is_address(place: Path | str) -> bool:
-    """Whether a store is named by the URL of a server and not by a folder."""
-    return isinstance(place, str) and "://" in place
-
-
 def connect(place: Path | str) -> tuple[Engine, str, Path | None]:
     """The engine for a place, the place's name for people, and its folder where it is one.
 
@@ -101,13 +97,7 @@ def connect(place: Path | str) -> tuple[Engine, str, Path | None]:
     if is_address(place):
         engine, name = _server(str(place))
         return engine, name, None
-    folder = Path(place)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(
-            f"cannot make the folder of the store: {error.strerror}", where=str(folder), hint=_READ_ONLY[1]
-        ) from None
+    folder = made_folder(Path(place))
     return sqlite_engine(folder / FILE_NAME), str(folder / FILE_NAME), folder
 
 
@@ -137,7 +127,7 @@ def _server(address: str) -> tuple[Engine, str]:
         raise _no_address() from None
     if url.get_backend_name() not in ("postgresql", "postgres"):
         raise _no_address()
-    name = url.set(drivername="postgresql").render_as_string(hide_password=True)
+    name = url.set(drivername="postgresql", query={}).render_as_string(hide_password=True)
     try:
         engine = create_engine(
             url.set(drivername="postgresql+psycopg"),

@@ -14,7 +14,7 @@ from pulsewright.errors import InputError
 from pulsewright.records import side_files
 from pulsewright.records.database import Database, NotKeptError
 from pulsewright.records.setups import FIRST_SETUP, copy_setups, insert_setup
-from pulsewright.records.tables import jobs, now, pull_files, setup_states, setups
+from pulsewright.records.tables import insert, jobs, now, pull_files, setup_states, setups
 from pulsewright.records.texts import MACHINE, NOTE, TITLE, clean
 from pulsewright.records.words import holding, index_job
 
@@ -156,13 +156,12 @@ def lock_job(connection: Connection, id: int) -> Job:
 
 def insert_job(
     connection: Connection, title: str, machine: str, complaint: str, settings: dict[str, Any], *,
-    copied_from: int | None = None,
+    copied_from: int | None = None, made: datetime | None = None,
 ) -> int:  # fmt: skip
     """A row for a job that has no setup yet; its number."""
     values = _checked(title, machine, complaint, settings)
     moment = now()
-    query = jobs.insert().values(**values, copied_from=copied_from, made=moment, changed=moment)
-    return connection.execute(query).inserted_primary_key[0]
+    return insert(connection, jobs, **values, copied_from=copied_from, made=made or moment, changed=moment)
 
 
 def _checked(title: str, machine: str, complaint: str, settings: dict[str, Any]) -> dict[str, Any]:
@@ -189,11 +188,11 @@ def _checked_settings(settings: dict[str, Any]) -> dict[str, Any]:
 def touch(connection: Connection, id: int) -> None:
     """Note that a job has changed, and let it be found by what it now says."""
     connection.execute(update(jobs).where(jobs.c.id == id).values(changed=now()))
-    index_job(connection, id, _said(connection, id))
+    index_job(connection, id, words_of(connection, id))
 
 
-def _said(connection: Connection, id: int) -> list[str]:
-    """All that a person might look for."""
+def words_of(connection: Connection, id: int) -> list[str]:
+    """All that a person might look a job up by."""
     job = read_job(connection, id)
     names = connection.execute(select(setups.c.name).where(setups.c.job == id)).scalars()
     notes = connection.execute(

@@ -15,7 +15,7 @@ from pulsewright.records.database import Database, NotKeptError
 from pulsewright.records.jobs import lock_job, touch
 from pulsewright.records.raw_files import fingerprint, keep_raw, read_raw
 from pulsewright.records.setups import setup_id
-from pulsewright.records.tables import now, pull_files, setups
+from pulsewright.records.tables import insert, now, pull_files, setups
 from pulsewright.records.texts import clean_file_name
 
 TIME = "time"  # setting that only the store knows: when the pull was made, in the person's words
@@ -130,7 +130,7 @@ def _one(connection: Connection, id: int) -> PullFile:
 
 def insert_pull_file(
     connection: Connection, job: int, setup: str, file_name: str, raw: bytes, recipe: dict[str, Any],
-    settings: dict[str, Any],
+    settings: dict[str, Any], made: datetime | None = None,
 ) -> int:  # fmt: skip
     """A pull at the end of a job; its number in the store."""
     name = clean_file_name(file_name)
@@ -140,7 +140,9 @@ def insert_pull_file(
     last = connection.execute(
         select(func.max(pull_files.c.number)).where((pull_files.c.job == job) & pull_files.c.removed.is_(None))
     ).scalar()
-    query = pull_files.insert().values(
+    return insert(
+        connection,
+        pull_files,
         job=job,
         number=(last or 0) + 1,
         setup=setup_id(connection, job, setup),
@@ -149,9 +151,8 @@ def insert_pull_file(
         in_file=in_file,
         recipe=recipe,
         settings=settings,
-        made=now(),
+        made=made or now(),
     )
-    return connection.execute(query).inserted_primary_key[0]
 
 
 def _checked(settings: dict[str, Any], name: str) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from pulsewright.bench.changes import changed_text
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError, UsageError, did_you_mean
 from pulsewright.records.database import Database, NotKeptError
-from pulsewright.records.tables import jobs, now, setup_states, setups
+from pulsewright.records.tables import insert, jobs, now, setup_states, setups
 from pulsewright.records.texts import NAME, NOTE, SHEET, clean, clean_file_name
 
 FIRST_SETUP = "A"
@@ -162,8 +162,7 @@ def insert_setup_row(connection: Connection, job: int, name: str, number: int, b
     if name in taken:
         raise InputError(f"the job has a setup '{name}' already", hint="take another name, or correct that one")
     base = None if based_on is None else setup_id(connection, job, based_on)
-    query = setups.insert().values(job=job, number=number, name=name, based_on=base)
-    return connection.execute(query).inserted_primary_key[0]
+    return insert(connection, setups, job=job, number=number, name=name, based_on=base)
 
 
 def insert_state(
@@ -172,7 +171,9 @@ def insert_state(
 ) -> None:  # fmt: skip
     """A further state of a setup, not yet checked by reading it."""
     pairs = list(changes.items()) if isinstance(changes, Mapping) else list(changes)
-    query = setup_states.insert().values(
+    insert(
+        connection,
+        setup_states,
         setup=setup,
         version=version,
         sheet_name=None if sheet_name is None else clean_file_name(sheet_name),
@@ -181,7 +182,6 @@ def insert_state(
         note=clean(note, "note", NOTE),
         made=made or now(),
     )
-    connection.execute(query)
 
 
 def _clean_sheet(text: str) -> str:

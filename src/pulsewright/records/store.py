@@ -14,6 +14,8 @@ from types import TracebackType
 
 from pulsewright.errors import InputError
 from pulsewright.records.answers import Answers
+from pulsewright.records.backup import BackingUp
+from pulsewright.records.carry import Carrying
 from pulsewright.records.database import Database, connect
 from pulsewright.records.health import problems, quick_problems
 from pulsewright.records.jobs import Jobs
@@ -26,7 +28,7 @@ from pulsewright.records.side_files import SideFiles
 from pulsewright.records.work import WorkList
 
 
-class Store(Jobs, Setups, PullFiles, SideFiles, Mappings, Answers, WorkList, LayingOut, Database):
+class Store(Jobs, Setups, PullFiles, SideFiles, Mappings, Answers, WorkList, LayingOut, Carrying, BackingUp, Database):
     """Jobs, setups, pulls, answers and work. Safe for threads, and for several processes at once."""
 
     @classmethod

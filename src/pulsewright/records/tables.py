@@ -9,6 +9,7 @@ from sqlalchemy import (
     JSON,
     Boolean,
     Column,
+    Connection,
     Float,
     ForeignKey,
     Index,
@@ -37,6 +38,11 @@ class Moment(TypeDecorator[datetime]):
         return None if value is None else datetime.fromisoformat(value)
 
 
+def insert(connection: Connection, table: Table, **values: Any) -> int:
+    """A new row; its number."""
+    return connection.execute(table.insert().values(**values).returning(table.c.id)).scalar_one()
+
+
 def now() -> datetime:
     """The present moment, in UTC."""
     return datetime.now(UTC)
@@ -59,7 +65,7 @@ def _job() -> Column[int]:
     return Column("job", ForeignKey("jobs.id", ondelete="CASCADE"), nullable=False, index=True)
 
 
-NEVER_AGAIN = {"sqlite_autoincrement": True}  # the number of what was deleted is not given to something else
+# sqlite_autoincrement below: the number of what was deleted is never given to something else.
 
 jobs = Table(
     "jobs",
@@ -73,7 +79,7 @@ jobs = Table(
     Column("made", Moment, nullable=False),
     Column("changed", Moment, nullable=False),
     Column("binned", Moment),
-    **NEVER_AGAIN,
+    sqlite_autoincrement=True,
 )
 setups = Table(
     "setups",
@@ -84,7 +90,7 @@ setups = Table(
     Column("name", Text, nullable=False),
     Column("based_on", ForeignKey("setups.id")),  # empty: has a sheet of its own
     UniqueConstraint("job", "name"),
-    **NEVER_AGAIN,
+    sqlite_autoincrement=True,
 )
 # Every state that a setup was ever in; the last one counts. Rows are added, never changed.
 setup_states = Table(
@@ -99,7 +105,7 @@ setup_states = Table(
     Column("note", Text, nullable=False),
     Column("made", Moment, nullable=False),
     UniqueConstraint("setup", "version"),
-    **NEVER_AGAIN,
+    sqlite_autoincrement=True,
 )
 raw_files = Table(
     "raw_files",
@@ -131,7 +137,7 @@ pull_files = Table(
         sqlite_where=text("removed IS NULL"),
         postgresql_where=text("removed IS NULL"),
     ),
-    **NEVER_AGAIN,
+    sqlite_autoincrement=True,
 )
 # What session.toml names beside pulls and sheets: mapping, coast-down, limits.
 side_files = Table(
@@ -160,7 +166,7 @@ answers = Table(
     Column("data_hash", String(64), nullable=False),
     Column("seed", Integer),
     Column("made", Moment, nullable=False),
-    **NEVER_AGAIN,
+    sqlite_autoincrement=True,
 )
 works = Table(
     "works",
@@ -178,5 +184,5 @@ works = Table(
     Column("made", Moment, nullable=False),
     Column("seen", Moment),  # when the owner last said that it lives
     Column("ended", Moment),
-    **NEVER_AGAIN,
+    sqlite_autoincrement=True,
 )

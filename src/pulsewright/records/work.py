@@ -18,7 +18,7 @@ from sqlalchemy import Connection, select, update
 from pulsewright.errors import UsageError
 from pulsewright.records.database import Database, NotKeptError
 from pulsewright.records.jobs import lock_job
-from pulsewright.records.tables import now, works
+from pulsewright.records.tables import insert, now, works
 from pulsewright.records.texts import NAME, NOTE, clean
 
 WAITING, RUNNING, DONE, FAILED, STOPPED = "waiting", "running", "done", "failed", "stopped"
@@ -58,11 +58,12 @@ class WorkList(Database):
             for same in _read(connection, *mine, ~works.c.stop_asked):
                 if same.arguments == (arguments or {}):
                     return same
-            query = works.insert().values(
-                job=job, kind=clean(kind, "kind of work", NAME, needed=True), arguments=arguments or {}, state=WAITING,
+            id = insert(
+                connection, works, job=job, kind=clean(kind, "kind of work", NAME, needed=True),
+                arguments=arguments or {}, state=WAITING,
                 progress=0.0, words="waiting", stop_asked=False, tries=0, made=now(),
             )  # fmt: skip
-            return _one(connection, connection.execute(query).inserted_primary_key[0])
+            return _one(connection, id)
 
     def work(self, id: int) -> Work:
         """One piece of work. Raises NotKeptError where there is none."""

@@ -8,7 +8,6 @@ down_revision = None
 branch_labels = None
 depends_on = None
 
-NUMBERED = {"sqlite_autoincrement": True}
 MOMENT = sa.String(32)
 
 
@@ -34,7 +33,7 @@ def upgrade() -> None:
         sa.Column("changed", MOMENT, nullable=False),
         sa.Column("binned", MOMENT),
         sa.ForeignKeyConstraint(["copied_from"], ["jobs.id"], name="fk_jobs_copied_from", ondelete="SET NULL"),
-        **NUMBERED,
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "setups",
@@ -45,7 +44,7 @@ def upgrade() -> None:
         sa.Column("based_on", sa.Integer),
         sa.ForeignKeyConstraint(["based_on"], ["setups.id"], name="fk_setups_based_on"),
         sa.UniqueConstraint("job", "name", name="uq_setups_job_name"),
-        **NUMBERED,
+        sqlite_autoincrement=True,
     )
     op.create_index("ix_setups_job", "setups", ["job"])
     op.create_table(
@@ -60,7 +59,7 @@ def upgrade() -> None:
         sa.Column("made", MOMENT, nullable=False),
         sa.ForeignKeyConstraint(["setup"], ["setups.id"], name="fk_setup_states_setup", ondelete="CASCADE"),
         sa.UniqueConstraint("setup", "version", name="uq_setup_states_setup_version"),
-        **NUMBERED,
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "raw_files",
@@ -84,7 +83,7 @@ def upgrade() -> None:
         sa.Column("removed", MOMENT),
         sa.ForeignKeyConstraint(["setup"], ["setups.id"], name="fk_pull_files_setup"),
         sa.ForeignKeyConstraint(["sha256"], ["raw_files.sha256"], name="fk_pull_files_sha256"),
-        **NUMBERED,
+        sqlite_autoincrement=True,
     )
     op.create_index("ix_pull_files_job", "pull_files", ["job"])
     op.create_index("ix_pull_files_setup", "pull_files", ["setup"])
@@ -122,7 +121,7 @@ def upgrade() -> None:
         sa.Column("data_hash", sa.String(64), nullable=False),
         sa.Column("seed", sa.Integer),
         sa.Column("made", MOMENT, nullable=False),
-        **NUMBERED,
+        sqlite_autoincrement=True,
     )
     op.create_index("ix_answers_job", "answers", ["job"])
     op.create_table(
@@ -140,7 +139,7 @@ def upgrade() -> None:
         sa.Column("made", MOMENT, nullable=False),
         sa.Column("seen", MOMENT),
         sa.Column("ended", MOMENT),
-        **NUMBERED,
+        sqlite_autoincrement=True,
     )
     op.create_index("ix_works_job", "works", ["job"])
     op.create_index("ix_works_state", "works", ["state"])
