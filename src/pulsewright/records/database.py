@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, StatementError
 
 from pulsewright.errors import InputError, MissingToolError
 from pulsewright.records.folders import is_address, made_folder
@@ -165,14 +165,16 @@ def told(place: str) -> Iterator[None]:
     """Failures of the database that a person can do something about, as InputError; defects stay what they are."""
     try:
         yield
-    except DBAPIError as error:
+    except StatementError as error:
+        if isinstance(error.orig, InputError):  # from `_strict_json`
+            raise error.orig from None
         words = _in_words(error)
         if words is None:
             raise
         raise InputError(words[0], where=place, hint=words[1]) from None
 
 
-def _in_words(error: DBAPIError) -> tuple[str, str] | None:
+def _in_words(error: StatementError) -> tuple[str, str] | None:
     lite = getattr(error.orig, "sqlite_errorname", None)
     if lite:
         return next((words for name, words in _SQLITE.items() if lite.startswith(f"SQLITE_{name}")), None)

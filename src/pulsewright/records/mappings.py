@@ -29,8 +29,8 @@ class Mappings(Database):
     def mappings(self) -> dict[str, Mapping]:
         """All that are remembered, by name."""
         with self.reading() as connection:
-            rows = connection.execute(select(mappings.c.name, mappings.c.text).order_by(mappings.c.name)).tuples().all()
-        return {name: _read(text) for name, text in rows}
+            rows = connection.execute(select(mappings.c.name, mappings.c.text).order_by(mappings.c.name)).all()
+        return {row.name: _read(row.text) for row in rows}
 
     def mapping_text(self, name: str) -> str:
         """TOML of one mapping, as it was given."""

@@ -51,7 +51,7 @@ def put(connection: Connection, job: int, name: str, data: bytes) -> str:
 def fingerprints(connection: Connection, job: int) -> dict[str, str]:
     """Name to fingerprint, in order of names."""
     query = select(side_files.c.name, side_files.c.sha256).where(side_files.c.job == job).order_by(side_files.c.name)
-    return dict(row for row in connection.execute(query).tuples())
+    return {row.name: row.sha256 for row in connection.execute(query)}
 
 
 def copy(connection: Connection, source: int, target: int) -> None:

@@ -28,6 +28,11 @@ def clean(text: str, what: str, longest: int, *, needed: bool = False) -> str:
     return text
 
 
+def cut(text: str, longest: int) -> str:
+    """As much of a text that no person typed as can be kept."""
+    return _BAD.sub("", text)[:longest].strip()
+
+
 def clean_file_name(name: str) -> str:
     """The last part of a path in either slash, to be shown; not yet fit to be written to."""
     last = re.split(r"[/\\]", _BAD.sub("", name))[-1]

@@ -19,7 +19,7 @@ from pulsewright.errors import UsageError
 from pulsewright.records.database import Database, NotKeptError
 from pulsewright.records.jobs import lock_job
 from pulsewright.records.tables import insert, now, works
-from pulsewright.records.texts import NAME, NOTE, clean
+from pulsewright.records.texts import NAME, NOTE, clean, cut
 
 WAITING, RUNNING, DONE, FAILED, STOPPED = "waiting", "running", "done", "failed", "stopped"
 ENDS = (DONE, FAILED, STOPPED)
@@ -96,7 +96,7 @@ class WorkList(Database):
         if progress is not None:
             values["progress"] = min(1.0, max(0.0, progress))
         if words is not None:
-            values["words"] = _sentence(words)
+            values["words"] = cut(words, NOTE)
         with self.writing() as connection:
             if not _is_mine(_one(connection, id)):
                 return False
@@ -110,7 +110,7 @@ class WorkList(Database):
         with self.writing() as connection:
             if _is_mine(_one(connection, id)):
                 progress = {"progress": 1.0} if state == DONE else {}
-                ended = {"state": state, "words": _sentence(words or state), "ended": now()}
+                ended = {"state": state, "words": cut(words, NOTE) or state, "ended": now()}
                 _set(connection, id, **ended, **progress)
             return _one(connection, id)
 
@@ -139,10 +139,6 @@ class WorkList(Database):
 def this_owner() -> str:
     """Host, process number, and what tells this process from an earlier one of that number."""
     return f"{socket.gethostname()} {os.getpid()} {_PROCESS}"
-
-
-def _sentence(words: str) -> str:
-    return clean(words.replace("\x00", ""), "sentence", len(words))[:NOTE]
 
 
 def _is_mine(work: Work) -> bool:

@@ -1,0 +1,95 @@
+from collections.abc import Callable
+
+import pytest
+
+from pulsewright.errors import InputError
+from pulsewright.records.database import NotKeptError
+from pulsewright.records.jobs import Job
+from pulsewright.records.store import Store
+
+New = Callable[..., Job]
+
+
+def test_a_new_job_has_one_setup_of_its_sheet(store: Store, job: Job, sheet: str):
+    (setup,) = store.setups(job.id)
+    assert (setup.name, setup.number, setup.version, setup.sheet_text) == ("A", 1, 1, sheet)
+    assert store.job(job.id) == job
+
+
+def test_a_sheet_that_cannot_be_read_makes_no_job(store: Store, sheet: str):
+    with pytest.raises(InputError, match="bore"):
+        store.new_job("x", "", "", sheet.replace("bore = ", "boar = ", 1))
+    assert store.jobs() == []
+
+
+def test_the_list_has_the_last_changed_first(store: Store, new_job: New):
+    first, second = new_job("first"), new_job("second")
+    store.edit_job(first.id, complaint="kicks at 4000")
+    assert [line.id for line in store.jobs()] == [first.id, second.id]
+    assert store.jobs()[0].complaint == "kicks at 4000"
+    assert (store.jobs()[0].setups, store.jobs()[0].pulls) == (1, 0)
+
+
+def test_what_is_not_said_stays(store: Store, job: Job):
+    edited = store.edit_job(job.id, settings={"riding_band": ["2200 rpm", "4000 rpm"]})
+    assert (edited.title, edited.machine, edited.complaint) == (job.title, job.machine, job.complaint)
+    assert edited.settings == {"riding_band": ["2200 rpm", "4000 rpm"]}
+
+
+@pytest.mark.parametrize(
+    ("settings", "complaint"),
+    [
+        ({"riding_band": ["4000 rpm", "2200 rpm"]}, "falls"),
+        ({"riding_band": ["4000 rpm"]}, "riding_band"),
+        ({"loger": {}}, "unknown key"),
+        ({"setup": []}, "no setting"),
+        ({"pull": []}, "no setting"),
+        ({"logger": {"torque": "gearbox"}}, "torque"),
+    ],
+)
+def test_settings_that_no_session_takes_are_refused(store: Store, job: Job, settings: dict, complaint: str):
+    with pytest.raises(InputError, match=complaint):
+        store.edit_job(job.id, settings=settings)
+    assert store.job(job.id).settings == {}
+
+
+def test_the_bin_loses_nothing(store: Store, job: Job):
+    store.delete_job(job.id)
+    assert store.jobs() == []
+    assert [line.id for line in store.jobs(binned=True)] == [job.id]
+    assert store.job(job.id).binned is not None
+    store.restore_job(job.id)
+    assert [line.id for line in store.jobs()] == [job.id]
+    assert len(store.setups(job.id)) == 1
+
+
+def test_a_copy_goes_its_own_way(store: Store, job: Job):
+    store.add_setup(job.id, "B", {"carburettor.1.main_jet": "1.80 mm"}, "leaner")
+    store.add_pull_file(job.id, "A", "a.csv", b"rpm,Nm\n")
+    copy = store.copy_job(job.id, "another of the same")
+    assert copy.copied_from == job.id
+    assert [(s.name, s.changes, s.note) for s in store.setups(copy.id)] == [
+        (s.name, s.changes, s.note) for s in store.setups(job.id)
+    ]
+    assert store.pull_files(copy.id) == []
+    store.correct_setup(copy.id, "B", changes={"carburettor.1.main_jet": "1.70 mm"})
+    assert store.setups(job.id)[1].changes == (("carburettor.1.main_jet", "1.80 mm"),)
+
+
+@pytest.mark.parametrize("bad", ["", "   ", "x" * 201, "a\x00b", "a\ud800b"])
+def test_a_title_that_cannot_be_kept_is_refused(store: Store, job: Job, bad: str):
+    with pytest.raises(InputError, match="title"):
+        store.edit_job(job.id, title=bad)
+
+
+@pytest.mark.parametrize("odd", ["'; DROP TABLE jobs; --", '<script>alert("x")</script>', "🏍 Küçük \u202e", "a\nb", "%s{}"])
+def test_odd_text_comes_back_as_it_was(store: Store, job: Job, odd: str):
+    store.edit_job(job.id, title=odd, machine=odd, complaint=odd)
+    assert store.job(job.id).complaint == odd
+    assert store.jobs()[0].title == odd
+
+
+def test_a_job_that_is_not_there_says_so(store: Store):
+    for ask in (store.job, store.setups, store.lay_out, store.hashes, store.delete_job):
+        with pytest.raises(NotKeptError, match="no job 77"):
+            ask(77)
