@@ -21,6 +21,7 @@ from pulsewright.records.folders import is_address
 
 # Name -> one line of help, in the order of the job. `NAME` is `command` in pulsewright/cli/NAME.py.
 COMMANDS: dict[str, str] = {
+    "serve": "Do the whole job in a browser next to the machine.",
     "demo": "Do the whole job on an invented day on the dyno.",
     "check": "Check a setup sheet or a session: what was read, what had to be assumed.",
     "predict": "Predict torque, mixture and sensor readings over engine speed.",

@@ -70,16 +70,6 @@ def _as_json(found: "SessionPulls", source: Path | None) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def odds_in_words(strength: float) -> str:
-    """log10 odds for people: 'about even', 'about 30 to 1', '1000 to 1 or more'."""
-    if strength >= 3.0:
-        return "1000 to 1 or more"
-    if strength < 0.1:
-        return "about even"
-    odds = 10.0**strength
-    return f"about {odds:.1f} to 1" if odds < 3.0 else f"about {float(f'{odds:.1g}'):.0f} to 1"
-
-
 def limits_in_words(limits: "Limits", source: Path | None) -> str:
     """Which limits the findings were made with."""
     from pulsewright.pulls.limits import LIMITS, USUAL
@@ -119,7 +109,7 @@ def _who(finding: "Finding", found: "SessionPulls") -> str:
 
 
 def _odds(finding: "Finding") -> str:
-    from pulsewright.pulls.finding import FACTS
+    from pulsewright.pulls.finding import FACTS, odds_in_words
 
     return "" if finding.kind in FACTS else f", {odds_in_words(finding.strength)}"
 

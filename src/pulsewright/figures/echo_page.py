@@ -63,13 +63,16 @@ def echo_html(field: EchoField) -> str:
     )
 
 
-def page_data(field: EchoField) -> dict[str, Any]:
-    """All that the script draws from; pressures as base64 of int16 with one factor for all three. [kPa]"""
-    n_place, n_angle = min(field.place.size, MOST_PLACES), min(field.crank_deg.size, MOST_ANGLES)
+def page_data(field: EchoField, places: int = MOST_PLACES, angles: int = MOST_ANGLES) -> dict[str, Any]:
+    """All that a script draws from; pressures as base64 of int16 with one factor for all three. [kPa]
+
+    places, angles : at most so many.
+    """
+    n_place, n_angle = min(field.place.size, places), min(field.crank_deg.size, angles)
     waves = {"total": field.pressure - field.ambient, "away": field.forward, "back": field.returning}
     grids = {name: resample(field, values, n_place, n_angle) for name, values in waves.items()}
     largest = max(float(np.max(np.abs(grid))) for grid in grids.values()) or 1.0
-    angles = np.linspace(field.crank_deg[0], field.crank_deg[-1], n_angle)
+    at = np.linspace(field.crank_deg[0], field.crank_deg[-1], n_angle)
     return {
         "nPlace": n_place,
         "nAngle": n_angle,
@@ -88,8 +91,8 @@ def page_data(field: EchoField) -> dict[str, Any]:
         "end": route_length(field.outline) or 1e3 * float(field.place[-1]),
         "exhaust": list(field.exhaust_window),
         "intake": list(field.intake_window),
-        "liftExhaust": _lift(field, field.lift_exhaust, angles),
-        "liftIntake": _lift(field, field.lift_intake, angles),
+        "liftExhaust": _lift(field, field.lift_exhaust, at),
+        "liftIntake": _lift(field, field.lift_intake, at),
         "arrival": field.echo_arrival_deg,
         "arrivalText": words.arrival_label(field),
         "degreesPerMs": field.degrees_per_millisecond,

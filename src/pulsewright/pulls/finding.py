@@ -41,3 +41,13 @@ def odds_of_z(z: float) -> float:
     """Strength of an estimate z standard deviations from nothing: likelihood ratio of a Gaussian. [log10
     odds]"""
     return min(GREATEST_STRENGTH, 0.5 * z * z / 2.302585)
+
+
+def odds_in_words(strength: float) -> str:
+    """log10 odds for people: 'about even', 'about 30 to 1', '1000 to 1 or more'."""
+    if strength >= 3.0:
+        return "1000 to 1 or more"
+    if strength < 0.1:
+        return "about even"
+    odds = 10.0**strength
+    return f"about {odds:.1f} to 1" if odds < 3.0 else f"about {float(f'{odds:.1g}'):.0f} to 1"

@@ -52,7 +52,7 @@ def fit_of_session(
     stopped: Stopped | None = None,
 ) -> Fit:
     """The stored fit of these very pulls if there is a full one, else a quick fit."""
-    full = stored_fit(identity_of(observations(session, pulls), seed=SEED, draws=DRAWS, quick=False), store)
+    full = known_fit(session, pulls, store, quick=False)
     if full is not None:
         return full
     told: set[str] = set()
@@ -63,6 +63,11 @@ def fit_of_session(
             say(words)
 
     return fit_session(session, pulls, quick=True, store=store, progress=tell, stopped=stopped)
+
+
+def known_fit(session: Session, pulls: SessionPulls, store: Path | None, *, quick: bool) -> Fit | None:
+    """The stored fit of these very pulls, None where there is none; `quick`: the quick one."""
+    return stored_fit(identity_of(observations(session, pulls), seed=SEED, draws=DRAWS, quick=quick), store)
 
 
 def machine_without_fit(session: Session, pulls: SessionPulls, stopped: Stopped | None = None) -> FittedMachine:

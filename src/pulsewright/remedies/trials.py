@@ -102,6 +102,12 @@ class Trials:
         return TrialCurves(rpm=np.array(self.speeds), **tables)
 
 
+def trial_of(points: Sequence[SpeedPoint]) -> TrialCurves:
+    """One setup on one draw."""
+    tables = {name: np.array([values]) for name, values in _row_of(points).items()}
+    return TrialCurves(rpm=np.array([p.rpm for p in points]), **tables)
+
+
 def _row_of(points: Sequence[SpeedPoint]) -> Row:
     """The model's own errors stay in: forecasts use what a change does, and there they fall out."""
 

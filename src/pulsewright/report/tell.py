@@ -7,7 +7,7 @@ import numpy as np
 from pulsewright.bench.change_words import changes_in_words
 from pulsewright.bench.session import Session
 from pulsewright.cause.evidence import doubted_sensor
-from pulsewright.figures.curves import MeasuredCurve, ModelCurve
+from pulsewright.figures.curves import MeasuredCurve, ModelCurve, Role
 from pulsewright.fit.identifiability import HARDLY, TELLS
 from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.setup_curves import SetupCurves
@@ -133,15 +133,23 @@ def _hole(answer: Answer) -> Hole | None:
 
 
 def _curve(answer: Answer, curves: SetupCurves, best: str | None) -> MeasuredCurve:
-    """Mean torque with the band in which it lies, by the scatter of whole pulls."""
-    half = 2.0 * curves.torque_sd / np.sqrt(max(len(curves.pulls), 1))
     baseline = answer.pulls.baseline
     role = "before" if curves.name == baseline else "after" if curves.name == best else "other"
-    setup = answer.session.setup(curves.name)
+    return measured_curve(curves, role, answer.session.setup(curves.name).note or as_it_came(curves.name, baseline))
+
+
+def as_it_came(setup: str, baseline: str) -> str:
+    """What a setup without a note is called."""
+    return "as it came" if setup == baseline else ""
+
+
+def measured_curve(curves: SetupCurves, role: Role, words: str) -> MeasuredCurve:
+    """Mean torque with the band in which it lies, by the scatter of whole pulls."""
+    half = 2.0 * curves.torque_sd / np.sqrt(max(len(curves.pulls), 1))
     return MeasuredCurve(
-        setup=curves.name, role=role, words=setup.note or ("as it came" if curves.name == baseline else ""),
-        rpm=curves.rpm, torque=curves.torque, low=curves.torque - half, high=curves.torque + half,
-        lambda_=curves.mixture if np.isfinite(curves.mixture).any() else (), pulls=len(curves.pulls),
+        setup=curves.name, role=role, words=words, rpm=curves.rpm, torque=curves.torque, low=curves.torque - half,
+        high=curves.torque + half, lambda_=curves.mixture if np.isfinite(curves.mixture).any() else (),
+        pulls=len(curves.pulls),
     )  # fmt: skip
 
 

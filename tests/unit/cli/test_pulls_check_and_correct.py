@@ -11,9 +11,9 @@ from click.testing import CliRunner
 from tests.pull_logs import Log, day, write_log, write_session
 
 from pulsewright.cli.pulls import command
-from pulsewright.cli.pulls_check import in_ranges, odds_in_words
+from pulsewright.cli.pulls_check import in_ranges
 from pulsewright.errors import InputError, UsageError
-from pulsewright.pulls.finding import KINDS
+from pulsewright.pulls.finding import KINDS, odds_in_words
 from pulsewright.pulls.limits import LIMITS
 from pulsewright.pulls.read_pull import read_pull
 

@@ -1,0 +1,124 @@
+"""The model under a slider: a machine whose dials are turned, answered at once and coarsely, then in full.
+
+One browser's own: it keeps where the last turn came to rest, so that the next one starts there.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pulsewright.bench.setup import Setup
+from pulsewright.fit.machine import Draw, FittedMachine
+from pulsewright.network.options import Options
+from pulsewright.remedies.forecast import Forecast, forecast, usable_draws
+from pulsewright.remedies.gates import Refusal, refusals
+from pulsewright.remedies.reference import Reference
+from pulsewright.remedies.trials import TrialCurves, trial_of
+from pulsewright.simulate.echo import compute_echo
+from pulsewright.simulate.echo_field import EchoField
+from pulsewright.simulate.fidelity import DRAG, FINAL, SHOW, Level
+from pulsewright.simulate.load_kernels import load_kernels
+from pulsewright.simulate.speed_point import SpeedPoint
+from pulsewright.simulate.sweep import sweep
+from pulsewright.simulate.warm_start import Path
+
+COARSE, FULL = 13, 25  # speeds while the slider moves, and after it is let go
+USUAL_REACH = (1500.0, 6000.0)  # [rpm] where there are no pulls
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LiveCurve:
+    """What one turn of the dials gives. Arrays are (speeds,), nan where the model gave no answer."""
+
+    level: str
+    rpm: np.ndarray
+    torque: np.ndarray  # [N m] as this dyno would show it; at the crank where the model is not fitted
+    lambda_: np.ndarray  # as the sensor would read it; trapped where the sheet has no sensor
+    forecast: Forecast | None  # against what the pulls measured; None without pulls
+    refusals: tuple[Refusal, ...]
+
+
+@dataclass(slots=True, kw_only=True)
+class LiveModel:
+    """The best machine of a fit, or the sheet's own, under the dials of one browser.
+
+    reference : what was measured of the machine as it is; None: nothing, and no gate can be asked.
+    """
+
+    before: Setup
+    machine: FittedMachine
+    reference: Reference | None = None
+    reach: tuple[float, float] = USUAL_REACH
+    _paths: dict[str, Path] = field(default_factory=dict)
+    _known: dict[str, TrialCurves] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    @property
+    def draw(self) -> Draw:
+        """The machine that answers."""
+        return self.machine.draws[0]
+
+    def warm_up(self) -> None:
+        """Load what the first turn would wait for, and compute the machine as it is."""
+        load_kernels(self.before, self._options(DRAG))
+        self.curve(self.before, DRAG)
+
+    def curve(self, setup: Setup, level: Level) -> LiveCurve:
+        """Curves of a turned machine, with gates where there is something measured to ask them of."""
+        with self._lock:
+            before = self._before(level)
+            points = self._run(setup, level)
+        return self._laid_out(points, before, level)
+
+    def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
+        """The pressure in a pipe of a turned machine at one speed. Raises UsageError where there is no answer."""
+        with self._lock:
+            return compute_echo(setup, rpm, cylinder, options=self._options(level))
+
+    def _before(self, level: Level) -> TrialCurves:
+        if level.name not in self._known:
+            self._known[level.name] = trial_of(self._run(self.before, level))
+        return self._known[level.name]
+
+    def _run(self, setup: Setup, level: Level) -> Sequence[SpeedPoint]:
+        path = self._paths.setdefault(level.name, Path())
+        return sweep(setup, self.speeds(level), self._options(level), within=level.within, path=path)
+
+    def speeds(self, level: Level) -> list[float]:
+        """Engine speeds of a level. [rpm]"""
+        count = COARSE if level.name == DRAG.name else FULL
+        return [float(round(s)) for s in np.linspace(*self.reach, count)]
+
+    def _options(self, level: Level) -> Options:
+        return Options(grid=level.grid, calibration=self.draw.calibration)
+
+    def _laid_out(self, points: Sequence[SpeedPoint], before: TrialCurves, level: Level) -> LiveCurve:
+        after = trial_of(points)
+        found, why = self._judged(before, after)
+        read = np.where(np.isfinite(after.sensor), after.sensor, after.trapped)
+        return LiveCurve(
+            level=level.name,
+            rpm=after.rpm,
+            torque=after.torque[0] * self.draw.error_at(after.rpm) * self.draw.gain,
+            lambda_=read[0] * self.draw.lambda_error_at(after.rpm) + self.draw.lambda_bias,
+            forecast=found,
+            refusals=why,
+        )
+
+    def _judged(self, before: TrialCurves, after: TrialCurves) -> tuple[Forecast | None, tuple[Refusal, ...]]:
+        if self.reference is None or not usable_draws(before).all():
+            return None, ()
+        found = forecast(self.reference, before, after, np.array([self.draw.lambda_bias]))
+        return found, refusals(self.reference, found)
+
+
+LEVELS = {"drag": DRAG, "show": SHOW, "final": FINAL}
+
+
+def nominal_machine() -> FittedMachine:
+    """The machine as the sheet has it."""
+    return FittedMachine(draws=(Draw(),), fitted=False)

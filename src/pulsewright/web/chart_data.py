@@ -1,0 +1,91 @@
+"""Curves as a script draws them and as a table says them, in the units of one browser."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from pulsewright.figures.curves import HoleSpan, MeasuredCurve
+from pulsewright.figures.torque_chart import Chart, colour_names
+from pulsewright.pulls.comparison import Comparison
+from pulsewright.report.tell import as_it_came, measured_curve
+from pulsewright.web.desk import Day
+from pulsewright.web.measures import View
+
+
+def measured_chart(day: Day) -> Chart | None:
+    """Every setup that was pulled; None without pulls."""
+    pulls = day.pulls
+    if pulls is None:
+        return None
+    hole = pulls.hole
+    last = list(pulls.setups)[-1]
+    return Chart(
+        measured=tuple(
+            measured_curve(
+                curves, "before" if name == pulls.baseline else "after" if name == last else "other",
+                day.session.setup(name).note or as_it_came(name, pulls.baseline),
+            )
+            for name, curves in pulls.setups.items()
+        ),
+        riding_band=pulls.riding_band,
+        hole=hole and HoleSpan(rpm_from=hole.rpm_from, rpm_to=hole.rpm_to, rpm_bottom=hole.rpm_bottom),
+        target_lambda=day.session.target_lambda,
+    )  # fmt: skip
+
+
+def chart_json(chart: Chart, view: View, stoichiometric: float) -> dict[str, Any]:
+    """The chart as plain data; missing values are null."""
+    tones = colour_names(chart)
+
+    def torque(values: Iterable[float]) -> list[float | None]:
+        return rounded(view.torque_of(float(v)) for v in values)
+
+    def mixture(values: Iterable[float]) -> list[float | None]:
+        return rounded(view.mixture_of(float(v), stoichiometric) for v in values)
+
+    def curve(c: MeasuredCurve) -> dict[str, Any]:
+        return {
+            "name": c.setup, "words": c.words, "role": c.role, "tone": tones[c.setup, c.role], "kind": "measured",
+            "rpm": rounded(c.rpm), "torque": torque(c.torque), "low": torque(c.low), "high": torque(c.high),
+            "lambda": mixture(c.lambda_),
+        }  # fmt: skip
+
+    target = chart.target_lambda
+    return {
+        **axes(view),
+        "band": chart.riding_band,
+        "hole": chart.hole and [chart.hole.rpm_from, chart.hole.rpm_to, chart.hole.rpm_bottom],
+        "target": target and mixture(target),
+        "curves": [curve(c) for c in chart.measured],
+    }
+
+
+def axes(view: View) -> dict[str, Any]:
+    """What stands beside the axes."""
+    return {
+        "torqueUnit": view.torque,
+        "mixtureUnit": view.mixture,
+        "torqueDigits": 1,
+        "mixtureDigits": 1 if view.mixture == "AFR" else 2,
+        "comma": view.decimal == "comma",
+    }
+
+
+def difference_json(comparison: Comparison) -> dict[str, Any]:
+    """One setup over another in per cent, with the band that holds the whole curve."""
+    c = comparison.curve
+    band = None if c is None else {"rpm": rounded(c.rpm), "low": rounded(c.low), "high": rounded(c.high)}
+    return {
+        "first": comparison.first, "second": comparison.second, "text": comparison.text,
+        "rpm": rounded(comparison.rpm), "percent": rounded(comparison.curve_percent),
+        "trend": None if c is None else rounded(c.percent), "band": band,
+    }  # fmt: skip
+
+
+def rounded(values: Iterable[float]) -> list[float | None]:
+    """Six digits, null where there is no number."""
+    return [float(f"{v:.6g}") if v is not None and math.isfinite(v) else None for v in np.asarray(list(values), float)]

@@ -1,0 +1,20 @@
+"""Numbers that come from outside: of jobs in addresses, and of speeds as they are typed."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import Path
+
+from pulsewright.errors import InputError
+from pulsewright.units import number_and_unit
+
+JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
+
+
+def rpm_of(text: str, where: str) -> str:
+    """A speed as a session writes it; a bare number is rpm."""
+    found = number_and_unit(text.strip())
+    if found is None:
+        raise InputError(f"'{text}' is no engine speed", where=where, hint="write it like 2200")
+    return text.strip() if found[1] else f"{text.strip()} rpm"

@@ -1,0 +1,57 @@
+"""Pages out of templates: everything a person typed is text, never markup."""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from pulsewright import __version__
+from pulsewright.figures.palette import PAPER, SLATE, css_variables
+from pulsewright.web import words
+from pulsewright.web.chart_library import mark_of_plotly
+from pulsewright.web.door import Door
+from pulsewright.web.measures import COOKIE, View, view_from
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+
+def page(request: Request, name: str, *, status: int = 200, **values: Any) -> HTMLResponse:
+    """A page of a template, with what every page has."""
+    view = view_of(request)
+    door: Door = request.app.state.door
+    text = _rooms().get_template(f"{name}.html.j2").render(
+        t=words.TEXT, words=words, view=view, say=view.say, token=door.token(request.state.visit),
+        path=request.url.path, version=__version__, **{"job": None, "step": "", "wide": False, **values},
+    )  # fmt: skip
+    return HTMLResponse(text, status_code=status)
+
+
+def view_of(request: Request) -> View:
+    """How this browser wants to see things."""
+    return view_from(request.cookies.get(COOKIE, ""))
+
+
+def theme_css() -> str:
+    """The colours of the two themes, for the page and for what scripts draw on it."""
+    slate = css_variables(SLATE)
+    return (
+        f":root {{ {css_variables(PAPER)} color-scheme: light; }}\n"
+        f"@media (prefers-color-scheme: dark) {{ :root:not([data-theme=paper]) {{ {slate} color-scheme: dark; }} }}\n"
+        f":root[data-theme=slate] {{ {slate} color-scheme: dark; }}\n"
+        f"@media print {{ :root, :root[data-theme=slate] {{ {css_variables(PAPER)} color-scheme: light; }} }}\n"
+    )
+
+
+@functools.cache
+def _rooms() -> Environment:
+    rooms = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    rooms.globals["plotly_mark"] = mark_of_plotly
+    return rooms

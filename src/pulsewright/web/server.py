@@ -1,0 +1,55 @@
+"""Runs the screen: store, door, web server, browser."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+
+import uvicorn
+
+from pulsewright.errors import UsageError
+from pulsewright.records.store import Store
+from pulsewright.web.app import create_app
+from pulsewright.web.desk import Desk
+from pulsewright.web.door import Door
+
+LOOPBACK, EVERYWHERE = "127.0.0.1", "0.0.0.0"
+LAST_WORDS = 3  # [s] for pages that are being answered when the server is stopped
+
+
+def serve(
+    place: Path | str, port: int, *, lan: bool = False, browser: bool = True, say: Callable[[str], None] = print
+) -> None:
+    """Serve until Ctrl-C. `say` is told the address, and the code for other machines.
+
+    Raises UsageError where the port is taken, InputError where the store cannot be opened.
+    """
+    with Store.open(place) as store, _listening(EVERYWHERE if lan else LOOPBACK, port) as listener:
+        door = Door(port=listener.getsockname()[1], lan=lan)
+        app = create_app(Desk(store, place), door)
+        address = f"http://{LOOPBACK}:{door.port}/"
+        say(f"bench screen: {address} (Ctrl-C ends it)")
+        for link in door.links():
+            say(f"for one phone: {link}")
+        if browser:
+            threading.Timer(0.8, webbrowser.open, (address,)).start()
+        config = uvicorn.Config(
+            app, log_level="warning", server_header=False, timeout_graceful_shutdown=LAST_WORDS, ws="none"
+        )
+        uvicorn.Server(config).run(sockets=[listener])
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as error:
+        listener.close()
+        raise UsageError(
+            f"port {port} cannot be used: {error.strerror}", where="--port", hint="choose another, or 0 for a free one"
+        ) from None
+    return listener

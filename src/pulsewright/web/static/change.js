@@ -1,0 +1,153 @@
+// Step 4: dials are turned, the model answers. One question at a time; while it is answered only the last one waits.
+import { ask, element, number } from "./page.js";
+import { Chart } from "./chart.js";
+import { Echo } from "./echo.js";
+
+const root = document.querySelector("[data-change]"), said = JSON.parse(root.dataset.words);
+const job = root.dataset.change, setup = root.dataset.setup;
+const dials = [...root.querySelectorAll("[data-dial]")];
+const status = root.querySelector("[data-status]"), gains = root.querySelector("[data-gains]"), gate = root.querySelector("[data-gate]");
+const words = root.querySelector("[data-words-of]"), kept = root.querySelector("[name=dials]");
+const speed = root.querySelector("[data-rpm]"), cylinder = root.querySelector("[data-cylinder]");
+
+const chart = new Chart(root.querySelector("[data-plot]"), said.chart, { height: "low" });
+const echo = new Echo(root.querySelector("[data-echo]"), said.echo);
+let shown = null, before = null, echoBefore = null, known = false;
+
+function values() {
+  const found = {};
+  for (const dial of dials) {
+    const d = JSON.parse(dial.dataset.dial), input = dial.querySelector("input, select");
+    const value = d.kind === "word" ? input.value : d.choices.length ? d.choices[Number(input.value)] : Number(input.value) / d.scale;
+    if (d.kind === "word" ? value !== d.value : Math.abs(value - d.value) > 1e-7 || isNeeded(d)) found[d.name] = value;
+  }
+  return found;
+}
+// A size of a piece that is not fitted yet counts as soon as the piece is chosen.
+const piece = () => { const box = root.querySelector('[data-name="end-piece"] select'); return box ? box.value : ""; };
+const fitted = () => { const box = root.querySelector('[data-name="end-piece"]'); return box ? JSON.parse(box.dataset.dial).value : ""; };
+const isNeeded = d => d.part_of && d.part_of === piece() && piece() !== fitted();
+
+function tellDials() {
+  for (const dial of dials) {
+    const d = JSON.parse(dial.dataset.dial), input = dial.querySelector("input, select"), out = dial.querySelector("output");
+    if (d.part_of) dial.hidden = d.part_of !== piece();
+    if (!out) continue;
+    const raw = d.choices.length ? d.choices[Number(input.value)] : Number(input.value) / d.scale;
+    const moved = Math.abs(raw - d.value) > 1e-7;
+    out.textContent = number(raw * d.factor, d.digits, said.comma, d.name === "ignition") + (d.unit === "°" ? "" : "\u202f") + d.unit;
+    out.classList.toggle("moved", moved);
+    input.setAttribute("aria-valuetext", out.textContent);
+  }
+  kept.value = JSON.stringify(values());
+}
+
+// A question asked again and again: the newest waits, the others are dropped.
+function latest(run) {
+  let busy = false, next = null;
+  return async function question(...arguments_) {
+    if (busy) { next = arguments_; return; }
+    busy = true;
+    try { await run(...arguments_); } finally { busy = false; }
+    if (next) { const again = next; next = null; question(...again); }
+  };
+}
+
+function draw(curve) {
+  const data = shown, as = { words: said.now, role: "after", tone: "after", name: "" };
+  const base = { ...before, words: said.before, role: "before", tone: "before", name: "" };
+  chart.draw({ ...data, curves: [...data.curves, base, ...(curve ? [{ ...curve, ...as }] : [])] });
+}
+
+const interval = (i, digits) => `${number(i.value, digits, said.comma, true)}\u202f% (${number(i.low, digits, said.comma, true)} – ${number(i.high, digits, said.comma, true)})`;
+
+function tell(found) {
+  words.textContent = found.words || said.asItIs;
+  gains.replaceChildren();
+  if (found.gains) {
+    if (found.gains.bottom) gains.append(element("p", {}, element("strong", { text: interval(found.gains.bottom, 1) }), " " + said.atHole));
+    gains.append(element("p", {}, element("strong", { text: interval(found.gains.band, 1) }), " " + said.inBand));
+    gains.append(element("p", { class: "faint", text: `${said.top} ${interval(found.gains.top, 1)}` }));
+  }
+  gate.className = "gate " + (found.refused.length ? "refused" : found.judged ? "safe" : "unknown");
+  gate.replaceChildren(...(found.refused.length
+    ? [element("strong", { text: said.refused }), element("ul", {}, ...found.refused.map(r => element("li", { text: `${r.gate}: ${r.why}` })))]
+    : [element("p", { text: found.judged ? said.safe : said.unknown })]));
+}
+
+// Where a gate refuses, the slider that is being moved gets a mark.
+function mark(dial, refused) {
+  if (!dial) return;
+  const input = dial.querySelector("input[type=range]"), track = dial.querySelector(".track");
+  if (!input || !track) return;
+  const at = Math.round(100 * (input.value - input.min) / (input.max - input.min));
+  let spot = track.querySelector(`[data-at="${at}"]`);
+  if (!spot && refused) {
+    spot = element("span", { "data-at": at });
+    spot.style.left = `${at}%`;
+    track.append(spot);
+  } else if (spot && !refused) spot.remove();
+}
+
+const turn = latest(async (level, dial) => {
+  const begun = performance.now();
+  status.textContent = level === "drag" ? said.coarse : said.computing;
+  try {
+    const found = await ask(`/jobs/${job}/try.json`, { setup, dials: values(), level });
+    draw(found.curve); tell(found); mark(dial, found.refused.length > 0);
+    status.textContent = level === "drag" ? said.coarse : said.full;
+    root.dataset.latency = performance.now() - begun; root.dataset.level = level;
+  } catch (error) {
+    status.textContent = said.cannot; words.textContent = error.message;
+    gate.className = "gate refused"; gate.replaceChildren(element("p", { text: [error.message, error.said && error.said.hint].filter(Boolean).join(". ") }));
+  }
+});
+
+const look = latest(async level => {
+  const body = { setup, level, rpm: Number(speed.value), cylinder: Number(cylinder.value) };
+  const mine = `${body.rpm} ${body.cylinder} ${level}`;
+  try {
+    if (!echoBefore || echoBefore.of !== mine) echoBefore = { of: mine, data: await ask(`/jobs/${job}/echo.json`, { ...body, dials: {} }) };
+    const turned = values(), same = Object.keys(turned).length === 0;
+    const data = same ? echoBefore.data : await ask(`/jobs/${job}/echo.json`, { ...body, dials: turned });
+    echo.take(data, echoBefore.data);
+    root.querySelector("[data-sentence]").textContent = data.sentence;
+  } catch (error) { root.querySelector("[data-sentence]").textContent = error.message; }
+});
+
+let rest = 0;
+function moved(event) {
+  const dial = event.target.closest("[data-dial]");
+  tellDials();
+  if (!known) return;
+  turn("drag", dial); look("drag");
+  clearTimeout(rest); rest = setTimeout(() => { turn("show", dial); look("show"); }, 350);
+}
+for (const dial of dials) dial.addEventListener("input", moved);
+for (const input of [speed, cylinder]) input.addEventListener("input", () => {
+  root.querySelector("[data-rpm-shown]").textContent = number(Number(speed.value), 0) + "\u202frpm";
+  look("drag"); clearTimeout(rest); rest = setTimeout(() => look("show"), 350);
+});
+root.querySelector("[data-reset]").addEventListener("click", () => {
+  for (const dial of dials) {
+    const d = JSON.parse(dial.dataset.dial), input = dial.querySelector("input, select");
+    input.value = d.kind === "word" ? d.value : d.choices.length ? d.choices.findIndex(c => Math.abs(c - d.value) < 1e-9) : d.value * d.scale;
+    for (const spot of dial.querySelectorAll(".track span")) spot.remove();
+  }
+  tellDials(); turn("show", null); look("show");
+});
+root.querySelector("[data-save]").addEventListener("click", async () => {
+  const url = await chart.svg();
+  element("a", { href: url, download: "torque.svg" }).click();
+});
+
+root.querySelector("form").addEventListener("submit", tellDials);
+echo.title(said.now, said.before);
+tellDials();
+status.textContent = said.computing;
+ask(`/jobs/${job}/start.json?setup=${encodeURIComponent(setup)}`).then(data => {
+  const { before: model, ...measured } = data;
+  shown = measured; before = model; known = true;
+  draw(null); status.textContent = said.full; root.dataset.ready = "yes";
+  turn("show", null); look("show");
+}).catch(error => { status.textContent = error.message; });

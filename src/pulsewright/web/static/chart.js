@@ -1,0 +1,118 @@
+// Curves over engine speed: torque above, lambda below on the same axis, one readout line for all of them.
+import { colour, element, number, onTheme, narrow } from "./page.js";
+
+const THIN = 1.7, THICK = 4;
+const FONT = '"DejaVu Sans", Verdana, sans-serif';
+const faded = (hex, opacity) => {
+  const [r, g, b] = [1, 3, 5].map(k => parseInt(hex.slice(k, k + 2), 16));
+  return `rgba(${r},${g},${b},${opacity})`;
+};
+const known = values => Boolean(values) && values.some(v => v !== null);
+
+// Value of a curve at a speed, straight between its neighbours; null outside and in gaps.
+export function at(curve, values, rpm) {
+  const xs = curve.rpm;
+  if (!known(values) || rpm < xs[0] || rpm > xs[xs.length - 1]) return null;
+  let k = xs.findIndex(x => x >= rpm);
+  if (k <= 0) return values[0];
+  const a = values[k - 1], b = values[k];
+  return a === null || b === null ? null : a + (b - a) * (rpm - xs[k - 1]) / (xs[k] - xs[k - 1]);
+}
+
+export class Chart {
+  constructor(box, words, { height = "", onSpeed = null } = {}) {
+    this.box = box; this.words = words; this.onSpeed = onSpeed; this.range = null;
+    this.plot = element("div", { class: "plot " + height, role: "img", "aria-label": words.label });
+    this.slider = element("input", { type: "range", step: "10", "aria-label": words.speed });
+    this.readout = element("div", { class: "readout" });
+    box.replaceChildren(this.plot, this.slider, this.readout);
+    this.slider.addEventListener("input", () => this.show(Number(this.slider.value)));
+    onTheme(() => this.data && this.draw(this.data));
+  }
+
+  get rpm() { return Number(this.slider.value); }
+
+  draw(data) {
+    this.data = data;
+    const low = Math.min(...data.curves.map(c => c.rpm[0]));
+    const high = Math.max(...data.curves.map(c => c.rpm[c.rpm.length - 1]));
+    const first = this.slider.max === "" || this.lastLow !== low || this.lastHigh !== high;
+    if (first) {
+      Object.assign(this.slider, { min: Math.ceil(low / 10) * 10, max: Math.floor(high / 10) * 10 });
+      const start = this.at ?? (data.hole ? data.hole[2] : (low + high) / 2);
+      this.slider.value = Math.round(start / 10) * 10;
+      this.lastLow = low; this.lastHigh = high;
+    }
+    Plotly.react(this.plot, this.traces(data), this.layout(data, low, high), { displayModeBar: false, responsive: true, doubleClick: "reset" });
+    if (!this.listening) {
+      this.listening = true;
+      this.plot.on("plotly_hover", event => { this.slider.value = Math.round(event.xvals[0] / 10) * 10; this.show(this.rpm); });
+    }
+    this.show(this.rpm);
+  }
+
+  traces(data) {
+    const lambda = data.curves.some(c => known(c.lambda)), out = [];
+    for (const c of data.curves) {
+      const tone = colour(c.tone), measured = c.kind === "measured";
+      const line = { color: tone, width: measured ? THIN : THICK, dash: c.role === "before" ? "dash" : "solid" };
+      const common = { x: c.rpm, name: c.name, mode: "lines", hoverinfo: "none", showlegend: false, opacity: measured ? 1 : 0.68 };
+      if (known(c.low)) out.push({ x: [...c.rpm, ...c.rpm.slice().reverse()], y: [...c.high, ...c.low.slice().reverse()],
+        fill: "toself", fillcolor: faded(tone, 0.15), line: { width: 0 }, hoverinfo: "skip", showlegend: false, mode: "lines" });
+      out.push({ ...common, y: c.torque, line });
+      if (lambda && known(c.lambda)) out.push({ ...common, y: c.lambda, line, yaxis: "y2" });
+    }
+    return out;
+  }
+
+  layout(data, low, high) {
+    const lambda = data.curves.some(c => known(c.lambda)), ink = colour("ink"), faint = colour("faint");
+    const axis = { gridcolor: colour("line"), linecolor: faint, tickcolor: faint, zeroline: false, fixedrange: narrow.matches };
+    const shapes = [];
+    const span = (from, to, fill, yref = "paper", y0 = 0, y1 = 1) => shapes.push({ type: "rect", layer: "below", xref: "x", yref, x0: from, x1: to, y0, y1, fillcolor: fill, line: { width: 0 } });
+    if (data.band) span(data.band[0], data.band[1], colour("band"));
+    if (data.hole) span(data.hole[0], data.hole[1], colour("hole"));
+    if (data.target && lambda) shapes.push({ type: "rect", layer: "below", xref: "paper", yref: "y2", x0: 0, x1: 1, y0: data.target[0], y1: data.target[1], fillcolor: faded(colour("before"), 0.12), line: { width: 0 } });
+    shapes.push({ type: "line", xref: "x", yref: "paper", x0: this.rpm, x1: this.rpm, y0: 0, y1: 1, line: { color: ink, width: 1.2 } });
+    const title = text => ({ text, font: { size: 12, color: faint } });
+    return {
+      margin: { l: 46, r: 10, t: 8, b: 40 }, paper_bgcolor: colour("card"), plot_bgcolor: colour("card"),
+      font: { family: FONT, size: 12, color: ink }, hovermode: "x", dragmode: narrow.matches ? false : "zoom", shapes,
+      separators: data.comma ? ", " : ". ", uirevision: "kept",
+      xaxis: { ...axis, title: title("rpm"), range: [low, high], anchor: lambda ? "y2" : "y" },
+      yaxis: { ...axis, title: title(data.torqueUnit), domain: lambda ? [0.36, 1] : [0, 1], range: this.torqueRange(data) },
+      ...(lambda ? { yaxis2: { ...axis, title: title(data.mixtureUnit), domain: [0, 0.3] } } : {}),
+    };
+  }
+
+  // Axes stay where they are while something is moved, and grow only where a curve would leave them.
+  torqueRange(data) {
+    const all = data.curves.flatMap(c => [...c.torque, ...(c.low || []), ...(c.high || [])]).filter(v => v !== null);
+    let low = Math.min(...all), high = Math.max(...all);
+    const room = Math.max(0.06 * (high - low), (0.25 * high - (high - low)) / 2, 0);
+    low = Math.max(0, low - room); high += room;
+    if (this.range) { low = Math.min(low, this.range[0]); high = Math.max(high, this.range[1]); }
+    this.range = [low, high];
+    return this.range;
+  }
+
+  show(rpm) {
+    this.at = rpm;
+    const d = this.data, last = this.plot.layout.shapes.length - 1;
+    Plotly.relayout(this.plot, { [`shapes[${last}].x0`]: rpm, [`shapes[${last}].x1`]: rpm });
+    const rows = d.curves.map(c => {
+      const value = at(c, c.torque, rpm), mixture = at(c, c.lambda, rpm);
+      const sample = element("span", { class: `sample ${c.kind} ${c.role}` });
+      sample.style.borderColor = colour(c.tone);
+      return element("tr", {}, element("th", { scope: "row" }, sample, [c.kind === "model" ? "" : c.name, c.words].filter(Boolean).join(": ")),
+        element("td", { class: "value", text: number(value, d.torqueDigits, d.comma) + "\u202f" + d.torqueUnit }),
+        element("td", { class: "value", text: known(c.lambda) ? number(mixture, d.mixtureDigits, d.comma) : "" }));
+    });
+    const head = element("p", { class: "faint", text: `${this.words.at} ${number(rpm, 0)}\u202frpm` });
+    this.readout.replaceChildren(head, element("table", {}, element("tbody", {}, ...rows)));
+    this.slider.setAttribute("aria-valuetext", `${rpm} rpm`);
+    if (this.onSpeed) this.onSpeed(rpm);
+  }
+
+  svg(width = 900, height = 560) { return Plotly.toImage(this.plot, { format: "svg", width, height }); }
+}

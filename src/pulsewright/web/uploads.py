@@ -1,0 +1,120 @@
+"""Files that a browser sends: how many, how large, and what their names may be. Zip files are opened with care."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from fastapi import UploadFile
+
+from pulsewright.errors import InputError
+
+MOST_FILES = 40
+LARGEST = 20 * 1024 * 1024  # [byte] of one file
+LARGEST_TOGETHER = 60 * 1024 * 1024  # [byte] unpacked
+MOST_TIMES = 200  # what unpacked is larger than packed; more is no measurement
+LONGEST_NAME = 120
+ZIP = b"PK\x03\x04"
+WORKBOOK = "xl/"
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """One file: its name without folders or odd characters, and its bytes."""
+
+    name: str
+    data: bytes
+    path: str = ""  # inside a zip file, with its folders
+
+
+def files_of(sent: Sequence[UploadFile]) -> list[Upload]:
+    """The files of a form, those of a zip file one by one.
+
+    Raises InputError for too many, too large, or a zip file that is a trap.
+    """
+    if not [each for each in sent if each.filename]:
+        raise InputError("no file came with this", hint="choose one, or drop it")
+    found: list[Upload] = []
+    for each in sent:
+        if not each.filename:
+            continue
+        data = each.file.read(LARGEST + 1)
+        name = plain_name(each.filename)
+        _check_size(len(data), name)
+        if data.startswith(ZIP):
+            found += _unpacked(data, name)
+        else:
+            found.append(Upload(name, data, name))
+        _check_all(found)
+    return found
+
+
+def plain_name(name: str) -> str:
+    """A name to show and to keep: the last part of a path, without what acts in a terminal or a file system."""
+    last = re.split(r"[/\\]", name)[-1]
+    kept = re.sub(r"[^\w .()+-]", "_", last).strip(" .")
+    return kept[-LONGEST_NAME:] or "unnamed"
+
+
+def session_in(uploads: Iterable[Upload], folder: Path) -> Path:
+    """Lay a session folder that came in a zip file out in an empty folder; returns where its session.toml lies."""
+    rows = list(uploads)
+    tops = [PurePosixPath(u.path).parent for u in rows if PurePosixPath(u.path).name == "session.toml"]
+    if len(tops) != 1:
+        raise InputError(
+            f"the zip file holds {len(tops)} session folders; it must hold one", hint="put one session.toml in it"
+        )
+    for upload in rows:
+        inside = PurePosixPath(upload.path)
+        if inside.is_relative_to(tops[0]):
+            relative = inside.relative_to(tops[0])
+            target = folder.joinpath(*(plain_name(part) for part in relative.parts))
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(upload.data)
+    return folder
+
+
+def _check_size(size: int, name: str) -> None:
+    if size > LARGEST:
+        raise InputError(f"the file is larger than {LARGEST // 1024**2} MiB", where=name, hint="log fewer channels")
+
+
+def _check_all(found: Sequence[Upload]) -> None:
+    if len(found) > MOST_FILES:
+        raise InputError(f"more than {MOST_FILES} files at once", hint="bring them in in two goes")
+    if sum(len(each.data) for each in found) > LARGEST_TOGETHER:
+        raise InputError(f"more than {LARGEST_TOGETHER // 1024**2} MiB at once", hint="bring them in in two goes")
+
+
+def _unpacked(data: bytes, name: str) -> list[Upload]:
+    """The files in a zip file, or the file itself where it is a spreadsheet."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as box:
+            entries = [e for e in box.infolist() if not e.is_dir()]
+            _check_box(entries, len(data), name)
+            if any(e.filename.startswith(WORKBOOK) for e in entries):
+                return [Upload(name, data, name)]
+            return [_entry(box, e) for e in entries if not PurePosixPath(e.filename).name.startswith((".", "__"))]
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
+        raise InputError(f"this zip file cannot be opened: {error}", where=name, hint="pack it again") from None
+
+
+def _check_box(entries: Sequence[zipfile.ZipInfo], packed: int, name: str) -> None:
+    """What a zip file says of itself; the reading below does not believe it."""
+    whole = sum(e.file_size for e in entries)
+    if len(entries) > 10 * MOST_FILES or whole > LARGEST_TOGETHER or whole > MOST_TIMES * max(packed, 1024):
+        raise InputError("this zip file unpacks to far more than pull files do", where=name, hint="pack only the pulls")
+
+
+def _entry(box: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Upload:
+    path = PurePosixPath(entry.filename.replace("\\", "/"))
+    if path.is_absolute() or ".." in path.parts or entry.flag_bits & 1:
+        raise InputError("a file in this zip file leads out of it, or is locked", where=plain_name(entry.filename))
+    with box.open(entry) as file:
+        data = file.read(LARGEST + 1)
+    _check_size(len(data), plain_name(entry.filename))
+    return Upload(plain_name(path.name), data, str(path))
