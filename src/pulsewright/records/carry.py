@@ -59,7 +59,8 @@ class Carrying(Database):
         with self.reading() as connection:
             data, raw = read_job_file(connection, id)
         path = path / f"job-{id}{ENDING}" if path.is_dir() else path
-        members = {JOB: data.model_dump_json(indent=1).encode(), **{f"raw/{name}": each for name, each in raw.items()}}
+        job = json.dumps(data.model_dump(mode="json"), indent=1, allow_nan=False).encode()  # any character, as ASCII
+        members = {JOB: job, **{f"raw/{name}": each for name, each in raw.items()}}
         try:
             with whole_file(path) as draft, zipfile.ZipFile(draft, "w", zipfile.ZIP_DEFLATED) as archive:
                 archive.writestr(MANIFEST, _manifest_of(members))
@@ -92,7 +93,8 @@ class Carrying(Database):
             with self.writing() as connection:
                 return insert_job_file(connection, data, raw)
         except InputError as error:
-            raise error.at(str(path)) from None
+            where = f"{path}: {error.where}" if error.where else str(path)
+            raise InputError(error.what, where=where, hint=error.hint) from None
 
 
 def _manifest_of(members: dict[str, bytes]) -> str:

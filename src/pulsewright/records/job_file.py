@@ -17,7 +17,7 @@ from pulsewright.records.answers import KINDS
 from pulsewright.records.jobs import Job, insert_job, read_job, touch
 from pulsewright.records.pull_files import insert_pull_file, read_pull_files
 from pulsewright.records.raw_files import read_raw
-from pulsewright.records.setups import all_states, check_all, current_setups, insert_setup_row, insert_state
+from pulsewright.records.setups import all_states, current_setups, insert_setups
 from pulsewright.records.tables import answers, insert
 
 SHA256 = r"^[0-9a-f]{64}$"
@@ -121,7 +121,8 @@ def insert_job_file(connection: Connection, data: JobFile, raw: Mapping[str, byt
     id = insert_job(connection, data.title, data.machine, data.complaint, data.settings, made=data.made)
     for name, sha256 in data.side_files.items():
         side_files.put(connection, id, name, raw[sha256])
-    _insert_setups(connection, id, data.setups)
+    told = [(part.name, part.based_on, [state.model_dump() for state in part.states]) for part in data.setups]
+    insert_setups(connection, id, told)
     for pull in data.pulls:
         insert_pull_file(
             connection, id, pull.setup, pull.file_name, raw[pull.sha256], pull.recipe, pull.settings, pull.made
@@ -132,19 +133,3 @@ def insert_job_file(connection: Connection, data: JobFile, raw: Mapping[str, byt
         insert(connection, answers, job=id, **answer.model_dump())
     touch(connection, id)
     return read_job(connection, id)
-
-
-def _insert_setups(connection: Connection, job: int, parts: list[SetupPart]) -> None:
-    """Each after the one it is based on."""
-    waiting = {part.name: (number, part) for number, part in enumerate(parts, 1)}
-    while waiting:
-        ready = next((name for name, (_, part) in waiting.items() if part.based_on not in waiting), None)
-        if ready is None:
-            raise InputError("setups are based on each other in a ring", hint="export the job again")
-        number, part = waiting.pop(ready)
-        id = insert_setup_row(connection, job, part.name, number, part.based_on)
-        for version, state in enumerate(part.states, 1):
-            insert_state(
-                connection, id, version, state.sheet_name, state.sheet_text, state.changes, state.note, state.made
-            )
-    check_all(connection, job)

@@ -32,7 +32,7 @@ from pulsewright.records.job_hashes import Hashes, hashes_of
 from pulsewright.records.jobs import SETTINGS, Job, insert_job, read_job, touch
 from pulsewright.records.pull_files import TIME, PullFile, insert_pull_file, read_pull_files
 from pulsewright.records.raw_files import read_raw
-from pulsewright.records.setups import SetupRow, check_all, current_setups, insert_setup_row, insert_state
+from pulsewright.records.setups import SetupRow, current_setups, insert_setups
 from pulsewright.records.texts import is_safe_file_name
 
 LAID_OUT = "laid-out"  # folder of the store
@@ -87,7 +87,7 @@ class LayingOut(Database):
             id = insert_job(connection, title, session.machine, session.complaint, settings)
             for name in _side_names(settings):
                 side_files.put(connection, id, name, read_bytes(session.folder / name))
-            _take_in_setups(connection, id, session.folder, data["setup"])
+            insert_setups(connection, id, [_told(session.folder, entry) for entry in data["setup"]])
             for entry, recipe in zip(data.get("pull", []), recipes, strict=True):
                 said = {key: value for key, value in entry.items() if key not in ("file", "setup")}
                 raw = read_bytes(session.folder / entry["file"])
@@ -116,17 +116,16 @@ def _side_names(settings: Mapping[str, Any]) -> list[str]:
     return [name for name in dict.fromkeys(named) if name]
 
 
-def _take_in_setups(connection: Any, job: int, folder: Path, entries: list[dict[str, Any]]) -> None:
-    """Setups as a session has them, each after the one it is based on, numbered in the order of the file."""
-    waiting = {entry["name"]: (number, entry) for number, entry in enumerate(entries, 1)}
-    while waiting:
-        name = next(n for n, (_, entry) in waiting.items() if entry.get("based_on") not in waiting)
-        number, entry = waiting.pop(name)
-        based_on, sheet = entry.get("based_on"), entry.get("sheet")
-        id = insert_setup_row(connection, job, name, number, based_on and based_on.strip())
-        text = read_text(folder / sheet) if sheet else None
-        insert_state(connection, id, 1, sheet, text, entry.get("change", ()), entry.get("note", ""))
-    check_all(connection, job)
+def _told(folder: Path, entry: dict[str, Any]) -> tuple[str, str | None, list[dict[str, Any]]]:
+    """A setup of session.toml as `insert_setups` takes it."""
+    sheet = entry.get("sheet")
+    state = {
+        "sheet_name": sheet,
+        "sheet_text": read_text(folder / sheet) if sheet else None,
+        "changes": entry.get("change", ()),
+        "note": entry.get("note", ""),
+    }
+    return entry["name"], entry.get("based_on"), [state]
 
 
 def _files_of(connection: Any, id: int) -> dict[str, bytes]:

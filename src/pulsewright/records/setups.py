@@ -205,11 +205,32 @@ def check_all(connection: Connection, job: int) -> None:
 
 def copy_setups(connection: Connection, source: int, target: int) -> None:
     """The setups of one job as they now are, as the first states of another's."""
-    for row in current_setups(connection, source):
-        insert_setup(
-            connection, target, row.name, sheet_text=row.sheet_text, sheet_name=row.sheet_name, changes=row.changes,
-            note=row.note, based_on=row.based_on,
-        )  # fmt: skip
+    fields = ("sheet_name", "sheet_text", "changes", "note")
+    rows = current_setups(connection, source)
+    insert_setups(
+        connection, target, [(row.name, row.based_on, [{f: getattr(row, f) for f in fields}]) for row in rows]
+    )
+
+
+def insert_setups(connection: Connection, job: int, told: list[tuple[str, str | None, list[dict[str, Any]]]]) -> None:
+    """Setups for a job that has none, in their order, each with its name, what it is based on, and its states.
+
+    A state is given by `sheet_name`, `sheet_text`, `changes`, `note` and, where it is older than now, `made`.
+
+    Raises InputError where they are based on each other in a ring, or one cannot be read.
+    """
+    waiting = {name: (number, based_on, states) for number, (name, based_on, states) in enumerate(told, 1)}
+    if len(waiting) != len(told):
+        raise InputError("two setups have the same name", hint="give each setup a name of its own")
+    while waiting:
+        name = next((each for each, (_, based_on, _) in waiting.items() if based_on not in waiting), None)
+        if name is None:
+            raise InputError("setups are based on each other in a ring", hint="let one of them have a sheet")
+        number, based_on, states = waiting.pop(name)
+        id = insert_setup_row(connection, job, name, number, based_on and based_on.strip())
+        for version, state in enumerate(states, 1):
+            insert_state(connection, id, version, **state)
+    check_all(connection, job)
 
 
 def setup_id(connection: Connection, job: int, name: str) -> int:

@@ -8,10 +8,11 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[3]))
 
+from tests.unit.records.postgres_server import PostgresServer, why_not
+
 from pulsewright.demo.copy_session import SESSION
 from pulsewright.records.jobs import Job
 from pulsewright.records.store import Store
-from tests.unit.records.postgres_server import PostgresServer, why_not
 
 
 @pytest.fixture(scope="session")

@@ -65,7 +65,8 @@ def test_what_is_known_of_a_pull_is_corrected(store: Store, job: Job):
 @pytest.mark.parametrize(
     ("settings", "complaint"),
     [
-        ({"kind": "jump"}, "kind"), ({"aire": {}, "air": 3}, "a"), ({"head_temperature": "400 bar"}, "head_temperature"),
+        ({"kind": "jump"}, "kind"), ({"aire": {}, "air": 3}, "a"),
+        ({"head_temperature": "400 bar"}, "head_temperature"),
         ({"number": 0}, "number"), ({"file": "b.csv"}, "no settings"), ({"unknown": 1}, "unknown"),
     ],
 )  # fmt: skip

@@ -7,8 +7,9 @@ from pulsewright.records.store import Store
 
 New = Callable[..., Job]
 ATTACKS = [
-    '"', "'", '"unbalanced', "a OR b", "NOT", "AND AND", "NEAR(a b)", "title:x", "*", "^a", "a*b", "-a", "(", ")(", "{a}",
-    "a + b", "'; DROP TABLE job_words; --", "\\", "a:*", "a & | ! b", "<->", "%", "_", "\x00", "\ud800", "🏍", "a\nb",
+    '"', "'", '"unbalanced', "a OR b", "NOT", "AND AND", "NEAR(a b)", "title:x", "*", "^a", "a*b", "-a", "(", ")(",
+    "{a}", "a + b", "'; DROP TABLE job_words; --", "\\", "a:*", "a & | ! b", "<->", "%", "_", "\x00", "\ud800", "🏍",
+    "a\nb",
     "x" * 5000, "a " * 5000, "ﷺ", "İ", "ß" * 200, "1.85", "''' OR 1=1",
 ]  # fmt: skip
 

@@ -88,9 +88,7 @@ def test_work_of_a_dead_owner_goes_on(store: Store, job: Job, owner: str, monkey
     assert again.tries == 2
 
 
-def test_an_owner_on_another_machine_is_dead_after_its_silence(
-    store: Store, job: Job, monkeypatch: pytest.MonkeyPatch
-):
+def test_an_owner_on_another_machine_is_dead_after_its_silence(store: Store, job: Job, monkeypatch: pytest.MonkeyPatch):
     with monkeypatch.context() as other:
         as_another_process(other, "bay2 17 x")
         work = claimed(store, job)
