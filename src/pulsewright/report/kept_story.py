@@ -42,23 +42,24 @@ def _plain(value: Any) -> Any:
 
 def _back(name: str, value: Any) -> Any:
     if name in LISTS:
-        return tuple(LISTS[name](**{key: _curve(each) for key, each in row.items()}) for row in value)
+        numbers = _curve if name in ("curves", "model") else _tuple
+        return tuple(LISTS[name](**{key: numbers(each) for key, each in row.items()}) for row in value)
     if name in ONES:
         return value and ONES[name](**value)
     if name == "fit":
-        return value and parts.FitStory(**{**_tuples(value), "setups": _followed(value["setups"])})
-    return tuple(value) if isinstance(value, list) else value
+        return value and parts.FitStory(**{**{k: _tuple(v) for k, v in value.items()}, "setups": _followed(value["setups"])})
+    return _tuple(value)
 
 
 def _curve(value: Any) -> Any:
     """A row of numbers with its gaps as NaN; anything else as it is."""
-    if isinstance(value, list) and not any(isinstance(each, str) for each in value):
+    if isinstance(value, list):
         return np.array([math.nan if each is None else each for each in value], dtype=float)
+    return value
+
+
+def _tuple(value: Any) -> Any:
     return tuple(value) if isinstance(value, list) else value
-
-
-def _tuples(value: dict[str, Any]) -> dict[str, Any]:
-    return {key: tuple(each) if isinstance(each, list) else each for key, each in value.items()}
 
 
 def _followed(rows: list[dict[str, Any]]) -> tuple[Any, ...]:

@@ -72,8 +72,8 @@ def turn(request: Request, job: JobNumber, turned: Turned) -> JSONResponse:
     return JSONResponse(
         {
             "words": state.words,
-            "curve": curve_json(curve, view, stoichiometric_of(day)),
-            "gains": gains_json(curve),
+            "curve": curve_json(curve, view, stoichiometric_of(day)) if state.rows else None,
+            "gains": gains_json(curve) if state.rows else None,
             "refused": [{"gate": r.gate, "why": r.why, "rpm": r.rpm} for r in curve.refusals],
             "judged": curve.forecast is not None,
         }

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pulsewright import __version__
+from pulsewright.figures.numbers import THIN_SPACE, per_cent
 from pulsewright.figures.palette import PAPER, SLATE, css_variables
 from pulsewright.web import words
 from pulsewright.web.chart_library import mark_of_plotly
@@ -36,6 +37,11 @@ def view_of(request: Request) -> View:
     return view_from(request.cookies.get(COOKIE, ""))
 
 
+def chance_words(chance: float) -> str:
+    """A probability as whole per cent; nothing is certain."""
+    return f"> 99{THIN_SPACE}%" if chance > 0.99 else per_cent(chance)
+
+
 def theme_css() -> str:
     """The colours of the two themes, for the page and for what scripts draw on it."""
     slate = css_variables(SLATE)
@@ -54,4 +60,5 @@ def _rooms() -> Environment:
         lstrip_blocks=True,
     )  # fmt: skip
     rooms.globals["plotly_mark"] = mark_of_plotly
+    rooms.globals["chance_words"] = chance_words
     return rooms

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -16,11 +17,13 @@ from pulsewright.errors import InputError, PulsewrightError
 from pulsewright.figures.difference_chart import difference_chart
 from pulsewright.figures.torque_chart import NARROW, torque_chart
 from pulsewright.pulls.channel_words import WORDS
+from pulsewright.pulls.dialect import Table
 from pulsewright.pulls.finding import FACTS, odds_in_words
 from pulsewright.pulls.mapping import Mapping as Remembered
 from pulsewright.pulls.mapping import mapping_of, write_mapping
 from pulsewright.pulls.pull import ChannelDecision
 from pulsewright.pulls.read_pull import pulls_from_bytes, table_of
+from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.session_reading import session_reading
 from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
@@ -134,14 +137,13 @@ def _take(desk: Desk, job: int, session: Session, setup: str, upload: Upload, se
     return Taken(upload.name, t["pulls_several"] if len(found) > 1 else t["pulls_added"], True)
 
 
-def _bare_table(upload: Upload) -> None:
+def _bare_table(upload: Upload) -> Table:
+    """The table of a file before any column has a meaning."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "file"
         path.write_bytes(upload.data)
-        from pulsewright.pulls.reading import Reading
-
         try:
-            table_of(path, Reading())
+            return table_of(path, Reading())
         except InputError as error:
             raise InputError(error.what, hint=error.hint) from None
 
@@ -194,18 +196,16 @@ async def channels(request: Request, job: JobNumber) -> Response:
 def _put_right(desk: Desk, job: int, said: Mapping[str, str]) -> None:
     settings = dict(desk.store.job(job).settings)
     logger = dict(settings.get("logger", {}))
-    columns, units = {}, {}
-    for key, heading in said.items():
-        if not key.startswith("heading-"):
-            continue
-        number = key.removeprefix("heading-")
-        quantity, unit = said.get(f"quantity-{number}", UNUSED), said.get(f"unit-{number}", "").strip()
-        if quantity != UNUSED:
+    columns, units = dict(logger.get("columns", {})), dict(logger.get("units", {}))
+    for number in (key.removeprefix("heading-") for key in said if key.startswith("heading-")):
+        heading, quantity = said[f"heading-{number}"], said.get(f"quantity-{number}", UNUSED)
+        unit = said.get(f"unit-{number}", "").strip()
+        columns = {q: h for q, h in columns.items() if h != heading or q == quantity}
+        if quantity not in (UNUSED, said.get(f"quantity-was-{number}", UNUSED)):
             columns[quantity] = heading
-            if unit and unit != said.get(f"unit-was-{number}", ""):
-                units[quantity] = unit
-    logger["columns"] = columns
-    logger["units"] = {**{k: v for k, v in logger.get("units", {}).items() if k in columns}, **units}
+        if quantity != UNUSED and unit and unit != said.get(f"unit-was-{number}", ""):
+            units[quantity] = unit
+    logger |= {"columns": columns, "units": units}
     if said.get("torque") in ("engine", "wheel"):
         logger["torque"] = said["torque"]
     desk.store.edit_job(job, settings={**settings, "logger": {k: v for k, v in logger.items() if v}})
@@ -229,15 +229,19 @@ def _remembered_for(desk: Desk, job: int, session: Session, uploads: list[Upload
     if session.pulls or session.logger.columns or not uploads:
         return
     try:
-        found = pulls_from_bytes(uploads[0].data, uploads[0].name)
+        names = desk.store.fitting_mappings(_bare_table(uploads[0]).headings)
     except PulsewrightError:
         return
-    names = desk.store.fitting_mappings([c.heading for c in found[0].channels])
     if not names:
         return
     known: Remembered = desk.store.mappings()[names[-1]]
+    own: dict[str, tuple[str, str]] = {}
+    with suppress(PulsewrightError):
+        own = {c.quantity: (c.heading, c.unit) for c in pulls_from_bytes(uploads[0].data, uploads[0].name)[0].channels}
+    columns = {q: h for q, h in known.columns.items() if own.get(q, ("", ""))[0] != h}
+    units = {q: u for q, u in known.units.items() if q in columns or (q in own and own[q][1] != u)}
     settings = dict(desk.store.job(job).settings)
-    logger = {"columns": known.columns, "units": known.units, "torque": known.torque_at, **settings.get("logger", {})}
+    logger = {"columns": columns, "units": units, "torque": known.torque_at, **settings.get("logger", {})}
     desk.store.edit_job(job, settings={**settings, "logger": {k: v for k, v in logger.items() if v}})
 
 

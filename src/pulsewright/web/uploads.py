@@ -98,7 +98,7 @@ def _unpacked(data: bytes, name: str) -> list[Upload]:
             _check_box(entries, len(data), name)
             if any(e.filename.startswith(WORKBOOK) for e in entries):
                 return [Upload(name, data, name)]
-            return [_entry(box, e) for e in entries if not PurePosixPath(e.filename).name.startswith((".", "__"))]
+            return [_entry(box, e) for e in entries if not _path(e).name.startswith((".", "__"))]
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
         raise InputError(f"this zip file cannot be opened: {error}", where=name, hint="pack it again") from None
 
@@ -110,8 +110,12 @@ def _check_box(entries: Sequence[zipfile.ZipInfo], packed: int, name: str) -> No
         raise InputError("this zip file unpacks to far more than pull files do", where=name, hint="pack only the pulls")
 
 
+def _path(entry: zipfile.ZipInfo) -> PurePosixPath:
+    return PurePosixPath(entry.filename.replace("\\", "/"))
+
+
 def _entry(box: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Upload:
-    path = PurePosixPath(entry.filename.replace("\\", "/"))
+    path = _path(entry)
     if path.is_absolute() or ".." in path.parts or entry.flag_bits & 1:
         raise InputError("a file in this zip file leads out of it, or is locked", where=plain_name(entry.filename))
     with box.open(entry) as file:

@@ -183,7 +183,7 @@ TEXT: dict[str, str] = {
     "cause_next": "What to do next",
     "cause_safety": "Leanest point and safety",
     "cause_notes": "To know",
-    "cause_chances": "How likely each cause is",
+    "cause_chances": "What the evidence alone makes of each cause",
     "cause_weight": "weight",
     "cause_odds": "to 1",
     # work
@@ -256,6 +256,8 @@ TEXT: dict[str, str] = {
     "plan_hole_left": "hole left",
     "plan_leanest": "leanest lambda",
     "plan_knock": "nearer to knock",
+    "plan_price": "price",
+    "plan_expected_short": "expected",
     "plan_minutes": "min",
     "plan_cost": "parts",
     "plan_doubt": "80\u202f% interval",

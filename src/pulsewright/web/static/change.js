@@ -10,7 +10,7 @@ const status = root.querySelector("[data-status]"), gains = root.querySelector("
 const words = root.querySelector("[data-words-of]"), kept = root.querySelector("[name=dials]");
 const speed = root.querySelector("[data-rpm]"), cylinder = root.querySelector("[data-cylinder]");
 
-const chart = new Chart(root.querySelector("[data-plot]"), said.chart, { height: "low" });
+const chart = new Chart(root.querySelector("[data-plot]"), said.chart, { height: "low", readout: root.querySelector("[data-readout]") });
 const echo = new Echo(root.querySelector("[data-echo]"), said.echo);
 let shown = null, before = null, echoBefore = null, known = false;
 

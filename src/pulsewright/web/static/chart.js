@@ -20,12 +20,13 @@ export function at(curve, values, rpm) {
 }
 
 export class Chart {
-  constructor(box, words, { height = "", onSpeed = null } = {}) {
-    this.box = box; this.words = words; this.onSpeed = onSpeed; this.range = null;
+  constructor(box, words, { height = "", readout = null } = {}) {
+    this.box = box; this.words = words; this.range = null;
     this.plot = element("div", { class: "plot " + height, role: "img", "aria-label": words.label });
     this.slider = element("input", { type: "range", step: "10", "aria-label": words.speed });
     this.readout = element("div", { class: "readout" });
-    box.replaceChildren(this.plot, this.slider, this.readout);
+    box.replaceChildren(this.plot, this.slider);
+    (readout || box).append(this.readout);
     this.slider.addEventListener("input", () => this.show(Number(this.slider.value)));
     onTheme(() => this.data && this.draw(this.data));
   }
@@ -111,7 +112,6 @@ export class Chart {
     const head = element("p", { class: "faint", text: `${this.words.at} ${number(rpm, 0)}\u202frpm` });
     this.readout.replaceChildren(head, element("table", {}, element("tbody", {}, ...rows)));
     this.slider.setAttribute("aria-valuetext", `${rpm} rpm`);
-    if (this.onSpeed) this.onSpeed(rpm);
   }
 
   svg(width = 900, height = 560) { return Plotly.toImage(this.plot, { format: "svg", width, height }); }
