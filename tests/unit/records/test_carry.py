@@ -161,7 +161,7 @@ def test_a_member_that_unpacks_to_more_than_it_says_is_refused(lite: Store, expo
 def test_a_bomb_that_admits_it_is_refused_before_it_is_unpacked(
     lite: Store, exported: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    monkeypatch.setattr(carry, "LARGEST_UNPACKED", 3_000)
+    monkeypatch.setattr(carry, "LARGEST_UNPACKED", 2_000)
     refused(lite, exported, "unpacks to more than")
 
 
