@@ -51,9 +51,11 @@ class Switchboard:
     """Runs of one setup on every draw at a few speeds, each made once."""
 
     def __init__(
-        self, machine: FittedMachine, setup: Setup, speeds: Sequence[float], stopped: Callable[[], bool] | None = None
-    ) -> None:
+        self, machine: FittedMachine, setup: Setup, speeds: Sequence[float], pulled_as: str = "",
+        stopped: Callable[[], bool] | None = None,
+    ) -> None:  # fmt: skip
         self._machine, self._setup, self._speeds, self._stopped = machine, setup, list(speeds), stopped
+        self._echo_error = echo_error(machine, pulled_as, speeds)
         self._made: dict[str, MachineCurves] = {}
 
     def lambda_trapped(self, off: frozenset[str]) -> np.ndarray:
@@ -62,6 +64,9 @@ class Switchboard:
 
     def torque(self, off: frozenset[str]) -> np.ndarray:
         """Torque with a group of causes taken away. (draws, speeds) [N m]"""
+        return self._plain_torque(off) * (1.0 if EXHAUST_WAVE in off else self._echo_error)
+
+    def _plain_torque(self, off: frozenset[str]) -> np.ndarray:
         if INTAKE_WAVE not in off:
             return self._run(options_without(off)).torque
         others = off - {INTAKE_WAVE}
@@ -87,6 +92,7 @@ def split_causes(
     *,
     between: tuple[float, float] | None = None,
     suspects: Sequence[str] = SWITCHES,
+    pulled_as: str = "",
     misfit: float = 0.0,
     stopped: Callable[[], bool] | None = None,
     seed: int = 1,
@@ -94,18 +100,21 @@ def split_causes(
     """Shares of the loss at `rpm` [rpm] of a setup.
 
     between : speeds between which the model's own bottom is looked for; None: `rpm` is taken as it is.
-    suspects : of SWITCHES, those that are switched. misfit : part of the measured loss by which the model misses the
-    bottom; any gain may be wrong by as much.
+    suspects : of SWITCHES, those that are switched.
+    pulled_as : name of the setup in its session: what the fitted model errs further with this setup's exhaust, and
+    with no other, goes when its echo is switched off.
+    misfit : part of the measured loss by which the model misses the bottom; any gain may be wrong by as much.
     """
     bottom = rpm
     if between is not None:
         speeds = np.linspace(*between, BOTTOM_SPEEDS)
         built = machine.few(BOTTOM_DRAWS).sweep(setup, list(speeds), options_without(frozenset()), stopped)
-        bottom = model_bottom(speeds, np.nanmean(built.torque, axis=0), rpm)
+        torque = built.torque * echo_error(machine.few(BOTTOM_DRAWS), pulled_as, speeds)
+        bottom = model_bottom(speeds, np.nanmean(torque, axis=0), rpm)
     speeds = [bottom * (1.0 + d) for d in NEIGHBOURS]
-    screen = Switchboard(machine.few(1), setup, speeds, stopped)
+    screen = Switchboard(machine.few(1), setup, speeds, pulled_as, stopped)
     members = switches_that_matter(suspects, screen.table(suspects))
-    board = Switchboard(machine, setup, speeds, stopped)
+    board = Switchboard(machine, setup, speeds, pulled_as, stopped)
     table = board.table(members)
     middle = len(speeds) // 2
     at_bottom = {g: _median(t[:, middle]) for g, t in table.items()}
@@ -125,6 +134,11 @@ def split_causes(
         fitted=machine.fitted,
         draws=len(machine.draws),
     )
+
+
+def echo_error(machine: FittedMachine, pulled_as: str, speeds: Sequence[float] | np.ndarray) -> np.ndarray:
+    """Factor on torque that only setups with the exhaust of this one show. (draws, speeds)"""
+    return np.array([draw.exhaust_error_at(pulled_as, np.asarray(speeds, float)) for draw in machine.draws])
 
 
 def _lambda_ratio(board: Switchboard, off: frozenset[str], middle: int) -> float:

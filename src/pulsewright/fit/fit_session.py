@@ -21,7 +21,7 @@ from pulsewright.fit.gauss_newton import Best, Prior, Search, curvature, search_
 from pulsewright.fit.identifiability import learned
 from pulsewright.fit.likely_draws import likely_draws
 from pulsewright.fit.machine import FIT_LEVEL, Draw, FittedMachine
-from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, Points, common_error, points_of
+from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, Points, points_of
 from pulsewright.fit.observations import Observations, observations
 from pulsewright.fit.session_model import PARTS, SessionModel
 from pulsewright.fit.unknowns import COEFFICIENTS, FACTOR, Unknown, values_of
@@ -131,12 +131,10 @@ class _Fitter:
         return self._outcome(best, prior, zs, values)
 
     def _best(self, prior: Prior, start: np.ndarray) -> Best:
-        """The best fit; a quick one is content with the slopes of its start."""
+        """The best fit: slopes at the start, and again where they led."""
         model, evidence = self.model, self.points.evidence
         slopes = model.slopes(start, model.run(start))
         best = search_best(model.run, model.slopes, evidence, prior, start, FIRST_FIT, slopes)
-        if self.identity.quick:
-            return best
         return search_best(model.run, model.slopes, evidence, prior, best.z, LAST_FIT)
 
     def _near_mixture(self, prior: Prior) -> np.ndarray:
@@ -193,11 +191,22 @@ class _Fitter:
             is_lambda: error_curves(self.points, best.inverse_spread, values, at, random, is_lambda=is_lambda)
             for is_lambda in (False, True)
         }
+        of_exhaust = {
+            int(n): error_curves(self.points, best.inverse_spread, values, at, random, is_lambda=False, exhaust=n)
+            for n in np.unique(self.points.exhaust)
+        }
+        exhaust_of = {
+            o.name: int(self.points.exhaust[self.points.setup == n][0]) for n, o in enumerate(self.seen.setups)
+        }
+
+        def rows(factors: np.ndarray) -> tuple[tuple[float, float], ...]:
+            return tuple(zip(at.tolist(), factors.tolist(), strict=True))
+
         return tuple(
             Draw(
                 calibration=self.model.calibration(z), gain=v["gain"], lambda_bias=v["lambda_bias"],
-                torque_error=tuple(zip(at.tolist(), (1.0 + curves[False][n]).tolist(), strict=True)),
-                lambda_error=tuple(zip(at.tolist(), np.exp(curves[True][n]).tolist(), strict=True)),
+                torque_error=rows(1.0 + curves[False][n]), lambda_error=rows(np.exp(curves[True][n])),
+                exhaust_error=tuple((name, rows(1.0 + of_exhaust[k][n])) for name, k in exhaust_of.items()),
             )
             for n, z in enumerate(zs)
             for v in [values_of(z, self.model.unknowns)]
@@ -226,8 +235,8 @@ class _Fitter:
     def _count(self) -> int:
         """Parts of sweeps that a fit of this size takes, about."""
         parts = PARTS * len(self.seen.setups)
-        search = (NEAR_MIXTURE.most_runs + FIRST_FIT.most_runs + (0 if self.identity.quick else 3)) * parts
-        slopes = (1 if self.identity.quick else 2) * (len(COEFFICIENTS) + 1) * parts
+        search = (NEAR_MIXTURE.most_runs + FIRST_FIT.most_runs + 3) * parts
+        slopes = 2 * (len(COEFFICIENTS) + 1) * parts
         draws = 0 if self.identity.quick else (CORRECTIONS + 1) * (self.identity.draws - 1) * parts
         return search + slopes + draws
 
@@ -255,24 +264,28 @@ def prior_of(unknowns: tuple[Unknown, ...]) -> Prior:
 
 def error_curves(
     points: Points, inverse: np.ndarray, values: np.ndarray, at: np.ndarray, random: np.random.Generator, *,
-    is_lambda: bool,
+    is_lambda: bool, exhaust: int | None = None,
 ) -> np.ndarray:  # fmt: skip
     """The model's own error in all setups alike, given what the model says, at speeds. (draws, n_speed)
+
+    exhaust : index as in `Points.exhaust`: the further error of setups with that exhaust, and of no others.
 
     The first row is the mean, the others are drawn from what the pulls leave open: a Gaussian process seen
     through noise (C. E. Rasmussen & C. K. I. Williams, Gaussian Processes for Machine Learning, 2006, ch. 2).
     """
     belief = LAMBDA_ERROR if is_lambda else TORQUE_ERROR
     mine = points.lambda_ == is_lambda
-    before = common_error(belief, at, at)
+    spread = belief.common if exhaust is None else belief.exhaust
+    before = spread**2 * belief.alike(at, at)
     if not mine.any():
         left, mean = before, np.zeros((len(values), at.size))
     else:
-        between = common_error(belief, at, points.rpm[mine])
+        shared = True if exhaust is None else points.exhaust[mine] == exhaust
+        between = spread**2 * belief.alike(at, points.rpm[mine]) * shared
         known = inverse[np.ix_(mine, mine)]
         mean = (points.evidence.measured - values)[:, mine] @ known @ between.T
         left = before - between @ known @ between.T
-    root = np.linalg.cholesky(left + 1e-6 * belief.common**2 * np.eye(at.size))
+    root = np.linalg.cholesky(left + 1e-6 * spread**2 * np.eye(at.size))
     drawn = random.standard_normal((len(values), at.size)) @ root.T
     drawn[0] = 0.0
     return np.clip(mean + drawn, -LARGEST_ERROR, LARGEST_ERROR)

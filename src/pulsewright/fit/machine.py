@@ -28,6 +28,8 @@ class Draw:
     lambda_bias : what the lambda sensor reads high. [-]
     torque_error, lambda_error : rows (rpm, factor): the engine's torque and mixture over what this calibration
         gives, where the model itself errs, in all setups alike.
+    exhaust_error : such rows of torque by name of a setup that was pulled: what the model errs further in setups
+        with that one's exhaust, and in no others.
     """
 
     calibration: Calibration = NOMINAL
@@ -35,6 +37,7 @@ class Draw:
     lambda_bias: float = 0.0
     torque_error: tuple[tuple[float, float], ...] = ()
     lambda_error: tuple[tuple[float, float], ...] = ()
+    exhaust_error: tuple[tuple[str, tuple[tuple[float, float], ...]], ...] = ()
 
     def error_at(self, speeds: np.ndarray) -> np.ndarray:
         """Factor of the model's own error of torque at engine speeds. [rpm] -> [-]"""
@@ -43,6 +46,10 @@ class Draw:
     def lambda_error_at(self, speeds: np.ndarray) -> np.ndarray:
         """Factor of the model's own error of lambda at engine speeds. [rpm] -> [-]"""
         return _factor_at(self.lambda_error, speeds)
+
+    def exhaust_error_at(self, setup: str, speeds: np.ndarray) -> np.ndarray:
+        """Factor of the error that belongs to the exhaust of a pulled setup, 1 for one unknown. [rpm] -> [-]"""
+        return _factor_at(dict(self.exhaust_error).get(setup, ()), speeds)
 
 
 def _factor_at(rows: tuple[tuple[float, float], ...], speeds: np.ndarray) -> np.ndarray:

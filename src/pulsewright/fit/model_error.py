@@ -52,6 +52,7 @@ class Points:
     speed: np.ndarray  # (m,) index of the speed in that setup
     rpm: np.ndarray  # (m,)
     lambda_: np.ndarray  # (m,) bool
+    exhaust: np.ndarray  # (m,) index of the first setup with the same exhaust
     evidence: Evidence
 
 
@@ -73,16 +74,15 @@ def points_of(setups: Sequence[Observed]) -> Points:
     error = np.zeros((len(rows), len(rows)))
     for which, belief in ((~lambda_, TORQUE_ERROR), (lambda_, LAMBDA_ERROR)):
         at = np.ix_(which, which)
-        error[at] = common_error(belief, rpm[which], rpm[which])
         same = np.equal.outer(exhaust[which], exhaust[which]), np.equal.outer(setup[which], setup[which])
-        shape = belief.alike(rpm[which], rpm[which])
-        error[at] += shape * (belief.exhaust**2 * same[0] + belief.own**2 * same[1])
+        variance = belief.common**2 + belief.exhaust**2 * same[0] + belief.own**2 * same[1]
+        error[at] = belief.alike(rpm[which], rpm[which]) * variance
     gain = np.array([o.gain_sd for o in setups])[setup]
     shared = np.equal.outer(setup, setup) & np.logical_and.outer(~lambda_, ~lambda_)
     error += np.outer(gain, gain) * shared
     measured = np.where(lambda_, 0.0, 1.0)
     return Points(
-        setup=setup, speed=speed, rpm=rpm, lambda_=lambda_,
+        setup=setup, speed=speed, rpm=rpm, lambda_=lambda_, exhaust=exhaust,
         evidence=Evidence(measured=measured, error=error, noise=noise),
     )  # fmt: skip
 
@@ -90,8 +90,3 @@ def points_of(setups: Sequence[Observed]) -> Points:
 def _first_alike(setups: Sequence[Observed], number: int) -> int:
     """Index of the first setup with the same exhaust."""
     return next(n for n, o in enumerate(setups) if o.setup.exhaust == setups[number].setup.exhaust)
-
-
-def common_error(belief: ErrorBelief, rpm: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Covariance of the part that all setups share, between speeds. (n, m)"""
-    return belief.common**2 * belief.alike(rpm, other)

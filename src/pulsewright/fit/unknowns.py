@@ -56,7 +56,10 @@ TRIM_NAMES = tuple(f"trim_{n}" for n in range(1, len(TRIM_SHARES) + 1))
 COEFFICIENTS = (
     _factor("friction", "friction of engine and drive", 0.25, "Chen & Flynn 1965 was measured on a heavier engine"),
     _factor("burn", "duration of the burn", 0.15, "textbook burn angles of 40 to 70 degrees, from memory"),
-    _factor("rich_cost", "torque that a rich mixture costs", 0.25, "well-mixed cycles lose half of what is published"),
+    Unknown(
+        name="rich_cost", what="torque that a rich mixture costs", unit="-", kind=FACTOR, centre=0.75, spread=0.35,
+        low=0.25, high=2.0, source="measured curve (1) and fuel-air cycle (0.5) lie one spread off the middle",
+    ),
     Unknown(
         name="rich_limit", what="lambda at which half the cycles misfire", unit="-", kind=VALUE, centre=0.575,
         spread=0.04, low=0.48, high=0.68, source="rich limits of 0.50 to 0.72 are reported, common practice",

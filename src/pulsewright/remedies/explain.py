@@ -129,7 +129,7 @@ def _split(
         left_open = unexplained_part(pulls.setups[pulls.baseline], hole, model)
         return split_causes(
             machine, setup, hole.rpm_bottom, between=hole.rpm_shoulders, suspects=suspects, stopped=stopped,
-            misfit=0.0 if left_open is None else abs(left_open[0]),
+            pulled_as=pulls.baseline, misfit=0.0 if left_open is None else abs(left_open[0]),
         )  # fmt: skip
     if verdict(chances)[0] in (MIXTURE_RICH, MIXTURE_LEAN, RESTRICTION):
         suspects = [s for s in SWITCHES if s in left]
