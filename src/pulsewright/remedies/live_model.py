@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from pulsewright.bench.setup import Setup
+from pulsewright.errors import CancelledError
 from pulsewright.fit.machine import Draw, FittedMachine
 from pulsewright.network.options import Options
 from pulsewright.remedies.forecast import Forecast, forecast, usable_draws
@@ -56,6 +57,8 @@ class LiveModel:
     _paths: dict[str, Path] = field(default_factory=dict)
     _known: dict[str, TrialCurves] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
+    _echo_lock: threading.Lock = field(default_factory=threading.Lock)
+    _asked: int = 0
 
     @property
     def draw(self) -> Draw:
@@ -68,25 +71,35 @@ class LiveModel:
         self.curve(self.before, DRAG)
 
     def curve(self, setup: Setup, level: Level) -> LiveCurve:
-        """Curves of a turned machine, with gates where there is something measured to ask them of."""
+        """Curves of a turned machine, with gates where there is something measured to ask them of.
+
+        Raises CancelledError, between two speeds, as soon as the next question is there.
+        """
+        self._asked += 1
+        mine = self._asked
         with self._lock:
-            before = self._before(level)
-            points = self._run(setup, level)
+            before = self._before(level, mine)
+            points = self._run(setup, level, mine)
         return self._laid_out(points, before, level)
 
     def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
         """The pressure in a pipe of a turned machine at one speed. Raises UsageError where there is no answer."""
-        with self._lock:
+        with self._echo_lock:
             return compute_echo(setup, rpm, cylinder, options=self._options(level))
 
-    def _before(self, level: Level) -> TrialCurves:
+    def _before(self, level: Level, mine: int) -> TrialCurves:
         if level.name not in self._known:
-            self._known[level.name] = trial_of(self._run(self.before, level))
+            self._known[level.name] = trial_of(self._run(self.before, level, mine))
         return self._known[level.name]
 
-    def _run(self, setup: Setup, level: Level) -> Sequence[SpeedPoint]:
+    def _run(self, setup: Setup, level: Level, mine: int) -> Sequence[SpeedPoint]:
+        def go_on(*_: object) -> None:
+            if self._asked != mine:
+                raise CancelledError("the dials have moved on")
+
         path = self._paths.setdefault(level.name, Path())
-        return sweep(setup, self.speeds(level), self._options(level), within=level.within, path=path)
+        speeds = self.speeds(level)
+        return sweep(setup, speeds, self._options(level), within=level.within, path=path, progress=go_on)
 
     def speeds(self, level: Level) -> list[float]:
         """Engine speeds of a level. [rpm]"""

@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp
 
 from pulsewright import __version__
-from pulsewright.errors import LimitError, MissingToolError, PulsewrightError
+from pulsewright.errors import CancelledError, LimitError, MissingToolError, PulsewrightError
 from pulsewright.records.database import NotKeptError
 from pulsewright.web import words
 from pulsewright.web.desk import Desk
@@ -78,7 +78,7 @@ def wants_json(request: Request) -> bool:
 
 def _told(request: Request, error: Exception) -> Response:
     assert isinstance(error, PulsewrightError)
-    status = 404 if isinstance(error, NotKeptError) else 409 if isinstance(error, LimitError) else 400
+    status = 404 if isinstance(error, NotKeptError) else 409 if isinstance(error, LimitError | CancelledError) else 400
     status = 424 if isinstance(error, MissingToolError) else status
     return _answer(request, status, error.what, error.where, error.hint)
 

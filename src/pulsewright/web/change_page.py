@@ -55,7 +55,8 @@ def change(request: Request, job: JobNumber, setup: Annotated[str, Query(max_len
     models: LiveModels = request.app.state.models
     return page(
         request, "change", step="change", job=desk.store.job(job), day=day, wide=True, setup=machine.name,
-        fitted=models.machine(day).fitted, dials=[shown_dial(d, view) for d in dials_of(machine.setup, _catalogue(desk))],
+        dials=[shown_dial(d, view) for d in dials_of(machine.setup, _catalogue(desk))],
+        fitted=models.machine(day).fitted,
         reach=models.model(request.state.visit, day, machine.name).reach,
         cylinders=[n for n in machine.setup.exhaust.route], names=_free_name(day),
         rpm=day.pulls.hole.rpm_bottom if day.pulls and day.pulls.hole else 3000.0,

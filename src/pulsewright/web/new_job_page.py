@@ -78,8 +78,8 @@ async def from_form(request: Request) -> Response:
     except InputError as error:
         assumed, trouble = None, error
     return page(
-        request, "new", status=400 if trouble else 200, jobs=desk.store.jobs(), asked=ASKED, answers=defaultdict(str, answers),
-        assumed=assumed, trouble=trouble,
+        request, "new", status=400 if trouble else 200, jobs=desk.store.jobs(), asked=ASKED,
+        answers=defaultdict(str, answers), assumed=assumed, trouble=trouble,
     )  # fmt: skip
 
 

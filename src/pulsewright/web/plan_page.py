@@ -47,7 +47,7 @@ def plan(request: Request, job: JobNumber) -> Response:
         cards=[c for c in candidates if c["standing"] == FRONT],
         refused=[c for c in candidates if c["standing"] == REFUSED][:SHOWN_REFUSED], cautions=CAUTIONS,
         judged=judged and judged.data, work=newest_work(desk, job, ADVISE),
-        explained=desk.store.newest(job, "explain") is not None, name=_setup_of(day, expected) or _free_name(day),
+        explained=desk.store.newest(job, "explain") is not None, setup_name=_setup_of(day, expected) or _free_name(day),
         chart=trusted_svg(torque_chart(chart)) if chart else None,
         chart_narrow=trusted_svg(torque_chart(chart, width=NARROW)) if chart else None,
     )  # fmt: skip

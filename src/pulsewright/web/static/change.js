@@ -42,17 +42,6 @@ function tellDials() {
   kept.value = JSON.stringify(values());
 }
 
-// A question asked again and again: the newest waits, the others are dropped.
-function latest(run) {
-  let busy = false, next = null;
-  return async function question(...arguments_) {
-    if (busy) { next = arguments_; return; }
-    busy = true;
-    try { await run(...arguments_); } finally { busy = false; }
-    if (next) { const again = next; next = null; question(...again); }
-  };
-}
-
 function draw(curve) {
   const data = shown, as = { words: said.now, role: "after", tone: "after", name: "" };
   const base = { ...before, words: said.before, role: "before", tone: "before", name: "" };
@@ -89,21 +78,23 @@ function mark(dial, refused) {
   } else if (spot && !refused) spot.remove();
 }
 
-const turn = latest(async (level, dial) => {
-  const begun = performance.now();
+const GONE = 409; // the dials have moved on while this was computed
+
+async function turn(level, dial) {
   status.textContent = level === "drag" ? said.coarse : said.computing;
   try {
     const found = await ask(`/jobs/${job}/try.json`, { setup, dials: values(), level });
     draw(found.curve); tell(found); mark(dial, found.refused.length > 0);
     status.textContent = level === "drag" ? said.coarse : said.full;
-    root.dataset.latency = performance.now() - begun; root.dataset.level = level;
+    root.dataset.level = level; root.dataset.turns = Number(root.dataset.turns || 0) + 1;
   } catch (error) {
+    if (error.status === GONE) return;
     status.textContent = said.cannot; words.textContent = error.message;
     gate.className = "gate refused"; gate.replaceChildren(element("p", { text: [error.message, error.said && error.said.hint].filter(Boolean).join(". ") }));
   }
-});
+}
 
-const look = latest(async level => {
+async function look(level) {
   const body = { setup, level, rpm: Number(speed.value), cylinder: Number(cylinder.value) };
   const mine = `${body.rpm} ${body.cylinder} ${level}`;
   try {
@@ -113,20 +104,43 @@ const look = latest(async level => {
     echo.take(data, echoBefore.data);
     root.querySelector("[data-sentence]").textContent = data.sentence;
   } catch (error) { root.querySelector("[data-sentence]").textContent = error.message; }
-});
+}
 
-let rest = 0;
+// One hand, one loop: the coarse curve first, then the echo; when the hand rests, both in full. A newer move goes
+// before everything that is not begun, and what it overtakes on the server gives up.
+const PAUSE = 250; // ms that a hand rests before the full answer is asked for
+let moves = 0, looping = false, lastDial = null, curveToo = false;
+const rest = () => new Promise(done => setTimeout(done, PAUSE));
+
+async function answer() {
+  if (looping) return;
+  looping = true;
+  for (let done = -1; done !== moves;) {
+    const mine = moves, curve = curveToo, newest = () => mine === moves;
+    curveToo = false;
+    if (curve) await turn("drag", lastDial);
+    if (newest()) await look("drag");
+    if (newest()) await rest();
+    if (newest()) { finish(mine, curve); done = mine; }
+  }
+  looping = false;
+}
+// Outside the loop, so that the next move need not wait for it.
+async function finish(mine, curve) {
+  if (curve) await turn("show", lastDial);
+  if (mine === moves) await look("show");
+}
+
 function moved(event) {
-  const dial = event.target.closest("[data-dial]");
+  lastDial = event.target.closest("[data-dial]"); moves += 1; curveToo = true;
   tellDials();
-  if (!known) return;
-  turn("drag", dial); look("drag");
-  clearTimeout(rest); rest = setTimeout(() => { turn("show", dial); look("show"); }, 350);
+  if (known) answer();
 }
 for (const dial of dials) dial.addEventListener("input", moved);
 for (const input of [speed, cylinder]) input.addEventListener("input", () => {
   root.querySelector("[data-rpm-shown]").textContent = number(Number(speed.value), 0) + "\u202frpm";
-  look("drag"); clearTimeout(rest); rest = setTimeout(() => look("show"), 350);
+  moves += 1;
+  if (known) answer();
 });
 root.querySelector("[data-reset]").addEventListener("click", () => {
   for (const dial of dials) {
@@ -134,7 +148,7 @@ root.querySelector("[data-reset]").addEventListener("click", () => {
     input.value = d.kind === "word" ? d.value : d.choices.length ? d.choices.findIndex(c => Math.abs(c - d.value) < 1e-9) : d.value * d.scale;
     for (const spot of dial.querySelectorAll(".track span")) spot.remove();
   }
-  tellDials(); turn("show", null); look("show");
+  lastDial = null; moves += 1; curveToo = true; tellDials(); answer();
 });
 root.querySelector("[data-save]").addEventListener("click", async () => {
   const url = await chart.svg();
@@ -149,5 +163,5 @@ ask(`/jobs/${job}/start.json?setup=${encodeURIComponent(setup)}`).then(data => {
   const { before: model, ...measured } = data;
   shown = measured; before = model; known = true;
   draw(null); status.textContent = said.full; root.dataset.ready = "yes";
-  turn("show", null); look("show");
+  finish(moves, true);
 }).catch(error => { status.textContent = error.message; });

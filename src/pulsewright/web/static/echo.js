@@ -42,8 +42,8 @@ class Pipe {
   constructor(said, tell) {
     this.said = said;
     this.title = element("h3", {});
-    this.pipe = element("canvas", { role: "img" });
-    this.map = element("canvas", { role: "img" });
+    this.pipe = element("canvas", { role: "img", "aria-label": said.hover });
+    this.map = element("canvas", { role: "img", "aria-label": said.hover });
     this.box = element("div", { class: "pipe" }, this.title, this.pipe, this.map);
     for (const canvas of [this.pipe, this.map]) {
       canvas.addEventListener("pointermove", event => this.point(event, canvas, tell));

@@ -10,7 +10,7 @@ export async function ask(url, body, signal) {
   };
   const answer = await fetch(url, { ...write, signal, headers: { Accept: "application/json", ...write.headers } });
   const said = await answer.json();
-  if (!answer.ok) throw Object.assign(new Error(said.what || answer.statusText), { said });
+  if (!answer.ok) throw Object.assign(new Error(said.what || answer.statusText), { said, status: answer.status });
   return said;
 }
 
