@@ -32,7 +32,9 @@ DRAWS, SEED = 32, 1
 WIDEST_Z = 3.0
 NEAR_MIXTURE = Search(most_runs=4, longest_step=1.5, enough=1e-2)
 FIRST_FIT = Search(most_runs=7, longest_step=1.0, enough=1e-2)  # slopes once
-LAST_FIT = Search(most_runs=5, longest_step=0.7, enough=5e-3)  # slopes again, where the first one ended
+LAST_FIT = Search(most_runs=5, longest_step=0.7, enough=5e-3)  # slopes again, where the last one ended
+LAST_ROUNDS = {True: 1, False: 3}  # of it at most: quick, or not
+WORTH_IT = 0.03  # share of the cost that a round must have saved for another one
 CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
 LARGEST_ERROR = 0.25  # of the error curve of a draw
 
@@ -131,11 +133,16 @@ class _Fitter:
         return self._outcome(best, prior, zs, values)
 
     def _best(self, prior: Prior, start: np.ndarray) -> Best:
-        """The best fit: slopes at the start, and again where they led."""
+        """The best fit: slopes at the start, and again where they led, for as long as that pays."""
         model, evidence = self.model, self.points.evidence
         slopes = model.slopes(start, model.run(start))
         best = search_best(model.run, model.slopes, evidence, prior, start, FIRST_FIT, slopes)
-        return search_best(model.run, model.slopes, evidence, prior, best.z, LAST_FIT)
+        for _ in range(LAST_ROUNDS[self.identity.quick]):
+            before = best.cost
+            best = search_best(model.run, model.slopes, evidence, prior, best.z, LAST_FIT)
+            if best.cost > (1.0 - WORTH_IT) * before:
+                break
+        return best
 
     def _near_mixture(self, prior: Prior) -> np.ndarray:
         """Standard numbers whose jets give about the measured lambda, so that the model fires; torque not asked."""
@@ -235,8 +242,9 @@ class _Fitter:
     def _count(self) -> int:
         """Parts of sweeps that a fit of this size takes, about."""
         parts = PARTS * len(self.seen.setups)
-        search = (NEAR_MIXTURE.most_runs + FIRST_FIT.most_runs + 3) * parts
-        slopes = 2 * (len(COEFFICIENTS) + 1) * parts
+        rounds = LAST_ROUNDS[self.identity.quick]
+        search = (NEAR_MIXTURE.most_runs + FIRST_FIT.most_runs + 3 * rounds) * parts
+        slopes = (1 + rounds) * (len(COEFFICIENTS) + 1) * parts
         draws = 0 if self.identity.quick else (CORRECTIONS + 1) * (self.identity.draws - 1) * parts
         return search + slopes + draws
 

@@ -1,5 +1,6 @@
 """The cause split on machines whose causes are known by formula."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +35,22 @@ def test_shares_are_gains_averaged_over_both_orders():
     assert shares[MIXTURE] == pytest.approx(0.252, abs=0.03)
     assert sum(shares.values()) == pytest.approx(1.0)
     assert found.gain_fraction == pytest.approx(24.6 / 106.3, rel=1e-6)
+
+
+def test_an_error_that_one_exhaust_alone_shows_goes_with_its_echo():
+    """4 % less torque than the model has, as built: all of it comes back with the echo, none with the mixture."""
+    plain, machine = stub(wave_and_mixture), stub(wave_and_mixture)
+    less = (("A", ((2000.0, 0.96), (5000.0, 0.96))),)
+    machine = replace(machine, draws=tuple(replace(draw, exhaust_error=less) for draw in machine.draws))
+    found, before = split_causes(machine, SETUP, 3200.0, pulled_as="A"), split_causes(plain, SETUP, 3200.0)
+    assert found.as_built == pytest.approx(0.96 * before.as_built)
+    assert found.all_off == pytest.approx(before.all_off)
+    echo, mixture = 0.5 * (104.1 - 0.96 * 81.7 + 106.3 - 0.96 * 91.9), 0.5 * (0.96 * (91.9 - 81.7) + 106.3 - 104.1)
+    shares = {s.cause: s.share for s in found.shares}
+    assert shares[EXHAUST_WAVE] == pytest.approx(echo / (echo + mixture), abs=0.03)
+    assert shares[EXHAUST_WAVE] > {s.cause: s.share for s in before.shares}[EXHAUST_WAVE] + 0.02
+    other = split_causes(machine, SETUP, 3200.0, pulled_as="B")
+    assert other.as_built == pytest.approx(before.as_built)
 
 
 def test_what_helps_the_engine_is_no_cause_and_is_asked_of_one_draw_only():
