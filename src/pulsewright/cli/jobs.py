@@ -167,12 +167,24 @@ def restore(ctx: click.Context, job: int) -> None:
         store.restore_job(job)
 
 
+@command.command("empty-bin")
+@click.option("--days", type=click.IntRange(min=0), default=30, help="Only what has lain there longer (30).")
+@click.pass_context
+def empty_bin(ctx: click.Context, days: int) -> None:
+    """Delete for good what has lain in the bin for longer than a month."""
+    from datetime import timedelta
+
+    with _store(ctx) as store:
+        click.echo(f"{store.empty_bin(timedelta(days=days))} jobs deleted for good")
+
+
 def _show(store: Store, job: Job, json_to: str | None) -> None:
     """A job with what belongs to it, for people or for programs."""
     from pulsewright.bench.changes import toml_value
+    from pulsewright.records.answers import KINDS
 
     history, pulls = store.setup_history(job.id), store.pull_files(job.id)
-    newest = {answer.kind: answer for answer in reversed(store.answers(job.id))}
+    newest = {kind: answer for kind in KINDS if (answer := store.newest(job.id, kind))}
     if json_to:
         rows = [{**asdict(answer), "current": answer.current} for answer in newest.values()]
         data = {"job": asdict(job), "setups": [asdict(row) for row in history], "pulls": [asdict(p) for p in pulls]}

@@ -73,8 +73,11 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that sees one state of the store."""
-        with told(self.place), self._engine.connect() as connection, connection.begin():
-            yield connection
+        with told(self.place), self._engine.connect() as connection:
+            if self.on_server:
+                connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, func, select, update
+from sqlalchemy import Connection, delete, func, select, update
 
 from pulsewright.bench.place import Place
 from pulsewright.bench.session_schema import SESSION
 from pulsewright.errors import InputError
 from pulsewright.records import side_files
 from pulsewright.records.database import Database, NotKeptError
+from pulsewright.records.raw_files import delete_unused
 from pulsewright.records.setups import FIRST_SETUP, copy_setups, insert_setup
 from pulsewright.records.tables import insert, jobs, now, pull_files, setup_states, setups
 from pulsewright.records.texts import MACHINE, NOTE, TITLE, clean
-from pulsewright.records.words import holding, index_job
+from pulsewright.records.words import forget_job, holding, index_job
 
 SETTINGS = ("workshop", "invented", "riding_band", "target_lambda", "limits", "logger")  # of session.toml
 
@@ -124,6 +125,20 @@ class Jobs(Database):
     def restore_job(self, id: int) -> None:
         """Take a job out of the bin."""
         self._bin(id, None)
+
+    def empty_bin(self, older_than: timedelta = timedelta(0)) -> int:
+        """Delete for good what has lain in the bin for longer than this, and the bytes of files that no other job has.
+
+        Returns how many jobs that were. Backups and exported files keep what they have.
+        """
+        with self.writing() as connection:
+            old = jobs.c.binned < now() - older_than
+            gone = connection.execute(select(jobs.c.id).where(old).with_for_update()).scalars().all()
+            for id in gone:
+                forget_job(connection, id)
+            connection.execute(delete(jobs).where(jobs.c.id.in_(gone)))
+            delete_unused(connection)
+            return len(gone)
 
     def _bin(self, id: int, moment: datetime | None) -> None:
         with self.writing() as connection:

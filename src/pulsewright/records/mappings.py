@@ -10,6 +10,7 @@ from sqlalchemy import delete, select
 
 from pulsewright.pulls.mapping import Mapping, read_mapping
 from pulsewright.records.database import Database, NotKeptError
+from pulsewright.records.raw_files import insert_for
 from pulsewright.records.tables import mappings, now
 from pulsewright.records.texts import NAME, clean
 
@@ -22,8 +23,9 @@ class Mappings(Database):
         name = clean(name, "name of the mapping", NAME, needed=True)
         mapping = _read(text)
         with self.writing() as connection:
-            connection.execute(delete(mappings).where(mappings.c.name == name))
-            connection.execute(mappings.insert().values(name=name, text=text, made=now()))
+            told = {"text": text, "made": now()}
+            row = insert_for(connection)(mappings).values(name=name, **told)
+            connection.execute(row.on_conflict_do_update(index_elements=["name"], set_=told))
         return mapping
 
     def mappings(self) -> dict[str, Mapping]:

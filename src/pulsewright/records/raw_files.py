@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, delete, select, text
 
 from pulsewright.errors import InputError
 from pulsewright.pulls.decoding import LARGEST_FILE
-from pulsewright.records.tables import raw_files
+from pulsewright.records.tables import pull_files, raw_files, side_files
 
 
 def fingerprint(data: bytes) -> str:
@@ -27,15 +27,24 @@ def keep_raw(connection: Connection, data: bytes, name: str) -> str:
             hint="export one pull a file, or at a lower rate (20 to 100 rows a second are plenty)",
         )
     sha256 = fingerprint(data)
-    _insert = _insert_for(connection)
-    connection.execute(_insert(raw_files).values(sha256=sha256, size=len(data), data=data).on_conflict_do_nothing())
+    row = insert_for(connection)(raw_files).values(sha256=sha256, size=len(data), data=data)
+    connection.execute(row.on_conflict_do_nothing())
     return sha256
 
 
-def _insert_for(connection: Connection):
+def insert_for(connection: Connection):
+    """The insert of this database that knows what to do where the row is there already."""
     from sqlalchemy.dialects import postgresql, sqlite
 
     return sqlite.insert if connection.dialect.name == "sqlite" else postgresql.insert
+
+
+def delete_unused(connection: Connection) -> None:
+    """Delete the bytes that belong to no job."""
+    if connection.dialect.name != "sqlite":  # where another might be about to use bytes that are there
+        connection.execute(text("LOCK TABLE raw_files IN SHARE ROW EXCLUSIVE MODE"))
+    used = select(pull_files.c.sha256).union(select(side_files.c.sha256))
+    connection.execute(delete(raw_files).where(raw_files.c.sha256.not_in(used)))
 
 
 def read_raw(connection: Connection, sha256: str) -> bytes:

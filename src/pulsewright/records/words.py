@@ -29,14 +29,19 @@ def folded(texts: Iterable[str]) -> list[str]:
 def index_job(connection: Connection, job: int, texts: Iterable[str]) -> None:
     """Let a job be found by these texts and no others."""
     words = " ".join(folded(texts))
+    forget_job(connection, job)
     if connection.dialect.name == "sqlite":
-        connection.execute(text("DELETE FROM job_words WHERE rowid = :job"), {"job": job})
         connection.execute(text("INSERT INTO job_words (rowid, words) VALUES (:job, :words)"), _row(job, words))
     else:
-        connection.execute(text("DELETE FROM job_words WHERE job = :job"), {"job": job})
         connection.execute(
             text("INSERT INTO job_words (job, words) VALUES (:job, to_tsvector('simple', :words))"), _row(job, words)
         )
+
+
+def forget_job(connection: Connection, job: int) -> None:
+    """Let a job be found by nothing."""
+    key = "rowid" if connection.dialect.name == "sqlite" else "job"
+    connection.execute(text(f"DELETE FROM job_words WHERE {key} = :job"), {"job": job})
 
 
 def _row(job: int, words: str) -> dict[str, int | str]:

@@ -78,8 +78,12 @@ def test_the_bin(say, answer):
     assert answer("list")["jobs"] == []
     assert [line["id"] for line in answer("list", "--bin")["jobs"]] == [1]
     assert "(in the bin)" in say("show", "1")[1]
+    assert say("empty-bin")[1] == "0 jobs deleted for good\n"  # not yet a month
     say("restore", "1")
     assert len(answer("list")["jobs"]) == 1
+    say("delete", "1")
+    assert say("empty-bin", "--days", "0")[1] == "1 jobs deleted for good\n"
+    assert say("show", "1")[0] == 4
 
 
 def test_what_a_stranger_wrote_does_not_steer_the_terminal(say, place: Path):

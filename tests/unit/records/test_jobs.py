@@ -1,11 +1,14 @@
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
+from sqlalchemy import func, select
 
 from pulsewright.errors import InputError
 from pulsewright.records.database import NotKeptError
 from pulsewright.records.jobs import Job
 from pulsewright.records.store import Store
+from pulsewright.records.tables import answers, raw_files, works
 
 New = Callable[..., Job]
 
@@ -61,6 +64,29 @@ def test_the_bin_loses_nothing(store: Store, job: Job):
     store.restore_job(job.id)
     assert [line.id for line in store.jobs()] == [job.id]
     assert len(store.setups(job.id)) == 1
+
+
+def test_emptying_the_bin_leaves_nothing_of_a_job_and_all_of_the_others(store: Store, job: Job):
+    other = store.copy_job(job.id, "other")
+    for id, raw in ((job.id, b"both"), (job.id, b"mine"), (other.id, b"both")):
+        store.add_pull_file(id, "A", "a.csv", raw)
+    store.keep_side_file(job.id, "limits.toml", b"side")
+    store.keep_answer(job.id, "explain", {})
+    store.queue_work(job.id, "fit")
+    assert store.empty_bin() == 0
+    store.delete_job(job.id)
+    assert store.empty_bin(timedelta(days=30)) == 0
+    assert store.empty_bin() == 1
+    with pytest.raises(NotKeptError):
+        store.job(job.id)
+    with store.reading() as connection:
+        assert connection.execute(select(raw_files.c.data)).scalars().all() == [b"both"]
+        counts = [connection.execute(select(func.count()).select_from(table)).scalar() for table in (answers, works)]
+    assert counts == [0, 0]
+    assert store.job(other.id).copied_from is None
+    assert store.raw(store.pull_files(other.id)[0]) == b"both"
+    assert [line.id for line in store.jobs("twin")] == [other.id]
+    assert store.check() == []
 
 
 def test_a_copy_goes_its_own_way(store: Store, job: Job):

@@ -50,9 +50,7 @@ def test_an_error_in_a_write_leaves_nothing(store: Store, sheet: str):
 
 
 def test_a_read_sees_one_state(store: Store, sheet: str):
-    with store._engine.connect() as connection:
-        if store.on_server:
-            connection.execution_options(isolation_level="REPEATABLE READ")
+    with store.reading() as connection:
         before = connection.execute(text("SELECT count(*) FROM jobs")).scalar()
         store.new_job("twin", "", "", sheet)
         assert connection.execute(text("SELECT count(*) FROM jobs")).scalar() == before
