@@ -61,8 +61,7 @@ class BackingUp(Database):
         """All rows of one state of a store on a server."""
         engine = sqlite_engine(draft)
         try:
-            with self._engine.connect() as source, told(str(draft)), engine.begin() as target:
-                source.execution_options(isolation_level="REPEATABLE READ")
+            with self.reading() as source, told(str(draft)), engine.begin() as target:
                 migrate(target, str(draft))
                 for table in metadata.sorted_tables:
                     order = list(table.primary_key.columns)

@@ -60,7 +60,7 @@ def test_a_copy_that_is_not_whole_is_no_backup(lite: Store, tmp_path: Path, monk
 
 
 def test_a_backup_under_writes_is_one_state(store: Store, sheet: str, tmp_path: Path):
-    """Every write adds a job and a mapping together; a copy must never hold one without the other."""
+    """Every write adds a mapping and a file together; a copy must never hold one without the other."""
     stop, failed = threading.Event(), []
 
     def write() -> None:
@@ -69,11 +69,9 @@ def test_a_backup_under_writes_is_one_state(store: Store, sheet: str, tmp_path: 
             number += 1
             try:
                 with store.writing() as connection:
-                    for _ in range(2):
-                        connection.execute(
-                            text("INSERT INTO mappings (name, text, made) VALUES (:name, 'x', '2026-01-01T00:00:00')"),
-                            {"name": f"{number} {_}"},
-                        )
+                    row = {"name": str(number), "data": b"x"}
+                    connection.execute(text("INSERT INTO mappings VALUES (:name, 'x', '2026-01-01T00:00:00')"), row)
+                    connection.execute(text("INSERT INTO raw_files VALUES (:name, 1, :data)"), row)
             except InputError as error:
                 failed.append(error)
 
@@ -88,6 +86,7 @@ def test_a_backup_under_writes_is_one_state(store: Store, sheet: str, tmp_path: 
     counts = []
     for copy in copies:
         with sqlite3.connect(copy) as connection:
-            counts.append(connection.execute("SELECT count(*) FROM mappings").fetchone()[0])
-    assert all(count % 2 == 0 for count in counts)
-    assert counts[-1] > 0
+            tables = ("mappings", "raw_files")
+            counts.append([connection.execute(f"SELECT count(*) FROM {name}").fetchone()[0] for name in tables])
+    assert all(first == second for first, second in counts)
+    assert counts[-1][0] > counts[0][0]

@@ -2,9 +2,7 @@
 
 import json
 import multiprocessing
-import os
 import random
-import signal
 import time
 from multiprocessing import forkserver
 from pathlib import Path
@@ -65,7 +63,7 @@ def kill_and_look(place: Path | str, sheet: str, folder: Path, rounds: int, seed
         wait_for(notes, "opened" if number and random_.random() < 0.9 else "began", process)
         time.sleep(random_.expovariate(1 / MEAN))
         assert process.is_alive(), "the writer ended by itself"
-        os.kill(process.pid, signal.SIGKILL)
+        process.kill()
         process.join()
         rows = noted(notes)
         look(place, rows, folder)

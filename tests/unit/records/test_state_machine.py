@@ -176,6 +176,9 @@ class StoreBesideDictionary(RuleBasedStateMachine):
 
 
 StoreBesideDictionary.TestCase.settings = settings(
-    max_examples=15, stateful_step_count=15, deadline=None, suppress_health_check=list(HealthCheck)
+    max_examples=15,
+    stateful_step_count=15,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 TestStoreBesideDictionary = StoreBesideDictionary.TestCase
