@@ -10,7 +10,10 @@ from pulsewright.cli import main as cli
 from pulsewright.errors import CancelledError, InputError, LimitError, MissingToolError, UsageError
 
 CLI = Path(cli.__file__).parent
-HEAVY = ("numpy", "scipy", "pandas", "matplotlib", "numba", "pint", "pydantic", "rich", "plotly", "tomlkit")
+HEAVY = (
+    "numpy", "scipy", "pandas", "matplotlib", "numba", "pint", "pydantic", "rich", "plotly", "tomlkit", "sqlalchemy",
+    "alembic",
+)  # fmt: skip
 
 
 def modules_with_a_command() -> set[str]:
