@@ -23,8 +23,6 @@ from pulsewright.bench.session_schema import SESSION_FORMAT
 from pulsewright.bench.toml_file import parse_toml, read_text
 from pulsewright.errors import InputError
 from pulsewright.pulls.decoding import read_bytes
-from pulsewright.pulls.read_pull import read_pulls
-from pulsewright.pulls.session_reading import session_reading
 from pulsewright.records import side_files
 from pulsewright.records.database import Database
 from pulsewright.records.folders import cache_folder
@@ -103,6 +101,9 @@ class LayingOut(Database):
 
 def _recipe(session: Session, number: int) -> dict[str, Any]:
     """How a pull of a session is read; empty where it cannot be, which is for the pages to say."""
+    from pulsewright.pulls.read_pull import read_pulls
+    from pulsewright.pulls.session_reading import session_reading
+
     entry = session.pulls[number]
     with suppress(InputError):
         return read_pulls(entry.file, reading=session_reading(session, entry))[0].recipe.as_json()
