@@ -15,7 +15,7 @@ from pulsewright.errors import UsageError, did_you_mean
 from pulsewright.many.code_version import code_version
 from pulsewright.records.database import Database, NotKeptError
 from pulsewright.records.job_hashes import Hashes, hashes_of
-from pulsewright.records.jobs import lock_job
+from pulsewright.records.job_rows import lock_job
 from pulsewright.records.tables import answers, insert, now
 
 KINDS = ("fit", "prediction", "explain", "advise", "expected", "judgement", "report")

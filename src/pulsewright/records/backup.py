@@ -17,7 +17,7 @@ from sqlalchemy import Connection, insert, select
 from pulsewright.errors import InputError
 from pulsewright.records.database import FILE_NAME, Database, sqlite_engine, told
 from pulsewright.records.health import quick_problems
-from pulsewright.records.jobs import words_of
+from pulsewright.records.job_rows import words_of
 from pulsewright.records.migrate import migrate
 from pulsewright.records.tables import jobs, metadata, now
 from pulsewright.records.words import index_job

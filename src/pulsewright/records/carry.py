@@ -19,7 +19,7 @@ from pulsewright.errors import InputError
 from pulsewright.many.whole_file import whole_file
 from pulsewright.records.database import Database
 from pulsewright.records.job_file import SHA256, JobFile, insert_job_file, read_job_file
-from pulsewright.records.jobs import Job
+from pulsewright.records.job_rows import Job
 from pulsewright.records.raw_files import fingerprint
 from pulsewright.records.tables import now
 

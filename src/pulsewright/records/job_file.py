@@ -14,7 +14,8 @@ from sqlalchemy import Connection, select
 from pulsewright.errors import InputError
 from pulsewright.records import side_files
 from pulsewright.records.answers import KINDS
-from pulsewright.records.jobs import Job, insert_job, read_job, touch
+from pulsewright.records.job_rows import Job, read_job, touch
+from pulsewright.records.jobs import insert_job
 from pulsewright.records.pull_files import insert_pull_file, read_pull_files
 from pulsewright.records.raw_files import read_raw
 from pulsewright.records.setups import all_states, current_setups, insert_setups

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from pulsewright.records import side_files
-from pulsewright.records.jobs import read_job
+from pulsewright.records.job_rows import read_job
 from pulsewright.records.pull_files import TIME, read_pull_files
 from pulsewright.records.setups import SetupRow, current_setups
 

@@ -12,29 +12,15 @@ from pulsewright.bench.place import Place
 from pulsewright.bench.session_schema import SESSION
 from pulsewright.errors import InputError
 from pulsewright.records import side_files
-from pulsewright.records.database import Database, NotKeptError
+from pulsewright.records.database import Database
+from pulsewright.records.job_rows import Job, lock_job, read_job, touch
 from pulsewright.records.raw_files import delete_unused
 from pulsewright.records.setups import FIRST_SETUP, copy_setups, insert_setup
-from pulsewright.records.tables import insert, jobs, now, pull_files, setup_states, setups
+from pulsewright.records.tables import insert, jobs, now, pull_files, setups
 from pulsewright.records.texts import MACHINE, NOTE, TITLE, clean
-from pulsewright.records.words import forget_job, holding, index_job
+from pulsewright.records.words import forget_job, holding
 
 SETTINGS = ("workshop", "invented", "riding_band", "target_lambda", "limits", "logger")  # of session.toml
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
-    """One machine with one complaint."""
-
-    id: int
-    title: str
-    machine: str
-    complaint: str
-    settings: dict[str, Any]  # what else stands at the top of session.toml, as it is written there
-    copied_from: int | None
-    made: datetime
-    changed: datetime
-    binned: datetime | None  # None: not in the bin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,20 +141,6 @@ def _count_pulls():
     return select(func.count()).select_from(pull_files).where(mine).scalar_subquery().label("pulls")
 
 
-def read_job(connection: Connection, id: int) -> Job:
-    """One job. Raises NotKeptError where there is none."""
-    row = connection.execute(select(jobs).where(jobs.c.id == id)).mappings().one_or_none()
-    if row is None:
-        raise NotKeptError(f"there is no job {id}", hint="`pulsewright jobs list` shows those there are")
-    return Job(**row)
-
-
-def lock_job(connection: Connection, id: int) -> Job:
-    """The job, kept from other writers until the end of the transaction."""
-    connection.execute(select(jobs.c.id).where(jobs.c.id == id).with_for_update())
-    return read_job(connection, id)
-
-
 def insert_job(
     connection: Connection, title: str, machine: str, complaint: str, settings: dict[str, Any], *,
     copied_from: int | None = None, made: datetime | None = None,
@@ -198,23 +170,3 @@ def _checked_settings(settings: dict[str, Any]) -> dict[str, Any]:
         if name in read and read[name][0] >= read[name][1]:
             raise (place / name).error(f"{name} falls; allowed: from low to high", "write the lower number first")
     return settings
-
-
-def touch(connection: Connection, id: int) -> None:
-    """Note that a job has changed, and let it be found by what it now says."""
-    connection.execute(update(jobs).where(jobs.c.id == id).values(changed=now()))
-    index_job(connection, id, words_of(connection, id))
-
-
-def words_of(connection: Connection, id: int) -> list[str]:
-    """All that a person might look a job up by."""
-    job = read_job(connection, id)
-    names = connection.execute(select(setups.c.name).where(setups.c.job == id)).scalars()
-    notes = connection.execute(
-        select(setup_states.c.note).join(setups, setups.c.id == setup_states.c.setup).where(setups.c.job == id)
-    ).scalars()
-    pulls = connection.execute(
-        select(pull_files.c.settings).where((pull_files.c.job == id) & pull_files.c.removed.is_(None))
-    ).scalars()
-    of_pulls = [pull.get("note", "") for pull in pulls]
-    return [job.title, job.machine, job.complaint, job.settings.get("workshop", ""), *names, *notes, *of_pulls]

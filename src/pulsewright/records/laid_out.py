@@ -27,7 +27,8 @@ from pulsewright.records import side_files
 from pulsewright.records.database import Database
 from pulsewright.records.folders import cache_folder
 from pulsewright.records.job_hashes import Hashes, hashes_of
-from pulsewright.records.jobs import SETTINGS, Job, insert_job, read_job, touch
+from pulsewright.records.job_rows import Job, read_job, touch
+from pulsewright.records.jobs import SETTINGS, insert_job
 from pulsewright.records.pull_files import TIME, PullFile, insert_pull_file, read_pull_files
 from pulsewright.records.raw_files import read_raw
 from pulsewright.records.setups import SetupRow, current_setups, insert_setups

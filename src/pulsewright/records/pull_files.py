@@ -12,7 +12,7 @@ from pulsewright.bench.place import Place
 from pulsewright.bench.session_schema import PULL_ENTRY
 from pulsewright.errors import InputError
 from pulsewright.records.database import Database, NotKeptError
-from pulsewright.records.jobs import lock_job, touch
+from pulsewright.records.job_rows import lock_job, touch
 from pulsewright.records.raw_files import fingerprint, keep_raw, read_raw
 from pulsewright.records.setups import setup_id
 from pulsewright.records.tables import insert, now, pull_files, setups

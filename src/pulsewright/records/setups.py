@@ -13,7 +13,8 @@ from pulsewright.bench.changes import changed_text
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError, UsageError, did_you_mean
 from pulsewright.records.database import Database, NotKeptError
-from pulsewright.records.tables import insert, jobs, now, setup_states, setups
+from pulsewright.records.job_rows import lock_job, read_job, touch
+from pulsewright.records.tables import insert, now, setup_states, setups
 from pulsewright.records.texts import NAME, NOTE, SHEET, clean, clean_file_name
 
 FIRST_SETUP = "A"
@@ -63,8 +64,6 @@ class Setups(Database):
 
         Raises InputError where a path is not known, a value cannot be, or the name is taken.
         """
-        from pulsewright.records.jobs import lock_job, touch
-
         with self.writing() as connection:
             lock_job(connection, job)
             rows = {row.name: row for row in current_setups(connection, job)}
@@ -83,8 +82,6 @@ class Setups(Database):
 
         Raises InputError where this setup, or one that builds on it, could no longer be read.
         """
-        from pulsewright.records.jobs import lock_job, touch
-
         with self.writing() as connection:
             lock_job(connection, job)
             before = _the_one({row.name: row for row in current_setups(connection, job)}, name)
@@ -119,8 +116,8 @@ def all_states(connection: Connection, job: int) -> list[SetupRow]:
         SetupRow(**{**row, "changes": tuple((path, value) for path, value in row["changes"])})
         for row in connection.execute(query).mappings()
     ]
-    if not found and connection.execute(select(jobs.c.id).where(jobs.c.id == job)).scalar() is None:
-        raise NotKeptError(f"there is no job {job}", hint="`pulsewright jobs list` shows those there are")
+    if not found:
+        read_job(connection, job)  # for its error
     return found
 
 

@@ -6,6 +6,7 @@ from sqlalchemy import Connection, delete, select
 
 from pulsewright.errors import InputError
 from pulsewright.records.database import Database
+from pulsewright.records.job_rows import lock_job, touch
 from pulsewright.records.raw_files import keep_raw, read_raw
 from pulsewright.records.tables import side_files
 from pulsewright.records.texts import clean_file_name, is_safe_file_name
@@ -26,8 +27,6 @@ class SideFiles(Database):
 
         Another file of that name is replaced. Returns the name to write into the settings.
         """
-        from pulsewright.records.jobs import lock_job, touch
-
         with self.writing() as connection:
             lock_job(connection, job)
             name = put(connection, job, name, data)

@@ -17,7 +17,7 @@ from sqlalchemy import Connection, select, update
 
 from pulsewright.errors import UsageError
 from pulsewright.records.database import Database, NotKeptError
-from pulsewright.records.jobs import lock_job
+from pulsewright.records.job_rows import lock_job
 from pulsewright.records.tables import insert, now, works
 from pulsewright.records.texts import NAME, NOTE, clean, cut
 
