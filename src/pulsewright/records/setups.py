@@ -123,7 +123,7 @@ def all_states(connection: Connection, job: int) -> list[SetupRow]:
 
 def current_setups(connection: Connection, job: int) -> list[SetupRow]:
     """The last state of every setup of a job, in order."""
-    last = {row.number: row for row in all_states(connection, job)}
+    last = {row.number: row for row in sorted(all_states(connection, job), key=lambda row: row.version)}
     return [last[number] for number in sorted(last)]
 
 

@@ -1,3 +1,5 @@
+from datetime import timedelta
+
 import pytest
 
 from pulsewright.bench.sheet import setup_from_text
@@ -42,6 +44,13 @@ def test_every_state_stays(store: Store, job: Job, sheet: str):
     ]
     assert [row.sheet_text for row in store.setup_history(job.id, "A")] == [sheet, other]
     assert [row.version for row in store.setups(job.id)] == [2, 3]
+
+
+def test_a_clock_that_was_put_back_changes_nothing(store: Store, job: Job, monkeypatch: pytest.MonkeyPatch):
+    with monkeypatch.context() as yesterday:
+        yesterday.setattr("pulsewright.records.setups.now", lambda: job.made - timedelta(days=1))
+        store.correct_setup(job.id, "A", note="later, by an older clock")
+    assert [(row.version, row.note) for row in store.setups(job.id)] == [(2, "later, by an older clock")]
 
 
 def test_what_builds_on_a_corrected_sheet_follows_it(store: Store, job: Job, sheet: str):
