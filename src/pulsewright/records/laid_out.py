@@ -63,7 +63,7 @@ class LayingOut(Database):
             files = _files_of(connection, job)
             hashes = hashes_of(connection, job)
         name = hashlib.sha256(b"".join(_digest(path, data) for path, data in sorted(files.items()))).hexdigest()[:16]
-        place = self._cache() / name / f"job-{job}"
+        place = self.cache / name / f"job-{job}"
         try:
             _write(files, place)
         except OSError as error:
@@ -94,7 +94,9 @@ class LayingOut(Database):
             touch(connection, id)
             return read_job(connection, id)
 
-    def _cache(self) -> Path:
+    @property
+    def cache(self) -> Path:
+        """The folder of the session folders, which may be thrown away at any time."""
         if self.folder is not None:
             return self.folder / LAID_OUT
         return cache_folder() / LAID_OUT / hashlib.sha256(self.place.encode()).hexdigest()[:12]
