@@ -108,10 +108,4 @@ def test_work_that_was_broken_off_goes_on(tmp_path: Path):
                 break
             time.sleep(0.1)
         assert store.work(work.id).tries == 2
-        store.ask_to_stop(work.id)
-        for _ in range(1500):
-            if store.work(work.id).state == "stopped":
-                break
-            time.sleep(0.1)
-        again.stop()
-        assert store.work(work.id).state == "stopped"
+        again.kill()

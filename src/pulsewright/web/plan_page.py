@@ -60,7 +60,11 @@ def expected_curves(request: Request, job: JobNumber) -> JSONResponse:
     day, expected = desk.day(job), _expected(desk, job)
     if expected is None:
         raise InputError(words.TEXT["plan_none"])
-    return JSONResponse(chart_json(_chart(expected, day), view_of(request), stoichiometric_of(day)))
+    data = chart_json(_chart(expected, day), view_of(request), stoichiometric_of(day))
+    for curve in data["curves"]:
+        if curve["name"] == words.TEXT["plan_expected_short"]:
+            curve["kind"] = "model"
+    return JSONResponse(data)
 
 
 @router.post("/jobs/{job}/plan", dependencies=[SAME_SITE])

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from fastapi import UploadFile
+from starlette.datastructures import UploadFile
 
 from pulsewright.errors import InputError
 

@@ -7,8 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from pulsewright.bench.session import Session
 from pulsewright.demo.copy_session import SESSION
+from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
 from pulsewright.records.store import Store
+from pulsewright.web import desk
 from pulsewright.web.app import create_app
 from pulsewright.web.desk import Desk
 from pulsewright.web.door import Door
@@ -46,6 +49,22 @@ class Screen:
     def example(self) -> int:
         """The invented day as a job."""
         return self.store.take_in(SESSION).id
+
+
+@pytest.fixture(scope="session", autouse=True)
+def pulls_are_read_once() -> Iterator[None]:
+    """A folder of the same content holds the same pulls: it is read once for all tests."""
+    read: dict[str, SessionPulls] = {}
+
+    def once(session: Session) -> SessionPulls:
+        name = session.folder.parent.name  # the digest of all that is in it
+        if name not in read:
+            read[name] = read_session_pulls(session)
+        return read[name]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(desk, "read_session_pulls", once)
+        yield
 
 
 @pytest.fixture

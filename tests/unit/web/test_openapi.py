@@ -2,6 +2,7 @@
 
 import warnings
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tests.unit.web.conftest import Screen
@@ -9,7 +10,7 @@ from tests.unit.web.conftest import Screen
 from pulsewright.demo.copy_session import SESSION
 from pulsewright.records.store import Store
 
-EXAMPLES = 6  # of each operation
+EXAMPLES = 4  # of each operation
 LONG = ("/jobs/{job}/report/pdf",)  # starts a browser
 
 
@@ -47,7 +48,8 @@ def test_no_request_breaks_the_server(described: Screen, monkeypatch: pytest.Mon
     def send(case) -> None:
         nonlocal seen
         path = case.formatted_path.replace("\x00", "%00")
-        how = {k: v for k, v in (("json", case.body), ("params", case.query)) if isinstance(v, dict | list)}
+        sent = (("json", case.body), ("params", case.query))
+        how: dict[str, Any] = {k: v for k, v in sent if isinstance(v, dict | list)}
         if "form" in (case.media_type or ""):
             body = how.pop("json", {})
             how["data"] = {k: str(v) for k, v in body.items()} if isinstance(body, dict) else {}
@@ -57,16 +59,16 @@ def test_no_request_breaks_the_server(described: Screen, monkeypatch: pytest.Mon
             broken.append(f"{case.method} {path} {how}")
 
     for result in schema.get_all_operations():
-        operation = result.ok()
+        operation: Any = result.ok()  # type: ignore[union-attr]
         if operation.path in LONG:
             continue
         run = given(case=operation.as_strategy())(send)
         quiet = settings(
             max_examples=EXAMPLES, deadline=None, database=None, derandomize=True, phases=[Phase.generate],
-            suppress_health_check=list(HealthCheck),
+            suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large],
         )  # fmt: skip
         quiet(run)()
-    assert seen > 100
+    assert seen > 80
     assert not broken
 
 

@@ -77,7 +77,7 @@ export class Chart {
     shapes.push({ type: "line", xref: "x", yref: "paper", x0: this.rpm, x1: this.rpm, y0: 0, y1: 1, line: { color: ink, width: 1.2 } });
     const title = text => ({ text, font: { size: 12, color: faint } });
     return {
-      margin: { l: 46, r: 10, t: 8, b: 40 }, paper_bgcolor: colour("card"), plot_bgcolor: colour("card"),
+      margin: { l: 58, r: 10, t: 8, b: 40 }, paper_bgcolor: colour("card"), plot_bgcolor: colour("card"),
       font: { family: FONT, size: 12, color: ink }, hovermode: "x", dragmode: narrow.matches ? false : "zoom", shapes,
       separators: data.comma ? ", " : ". ", uirevision: "kept",
       xaxis: { ...axis, title: title("rpm"), range: [low, high], anchor: lambda ? "y2" : "y" },
@@ -105,7 +105,7 @@ export class Chart {
       const value = at(c, c.torque, rpm), mixture = at(c, c.lambda, rpm);
       const sample = element("span", { class: `sample ${c.kind} ${c.role}` });
       sample.style.borderColor = colour(c.tone);
-      return element("tr", {}, element("th", { scope: "row" }, sample, [c.kind === "model" ? "" : c.name, c.words].filter(Boolean).join(": ")),
+      return element("tr", {}, element("th", { scope: "row" }, sample, [c.name, c.words].filter(Boolean).join(": ")),
         element("td", { class: "value", text: number(value, d.torqueDigits, d.comma) + "\u202f" + d.torqueUnit }),
         element("td", { class: "value", text: known(c.lambda) ? number(mixture, d.mixtureDigits, d.comma) : "" }));
     });
