@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -52,6 +53,7 @@ def create_app(desk: Desk, door: Door, *, worker: bool = True) -> ASGIApp:
     async def life(_app: FastAPI) -> AsyncIterator[None]:
         if foreman:
             foreman.start()
+            threading.Thread(target=desk.warm_up, name="warm-up", daemon=True).start()
         yield
         if foreman:
             foreman.stop()

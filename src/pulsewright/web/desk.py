@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -77,6 +78,12 @@ class Desk:
                 while len(self._days) > MOST_KEPT:
                     self._days.popitem(last=False)
             return day
+
+    def warm_up(self) -> None:
+        """Read the job that was changed last, so that the first page of it need not wait; what cannot be is left."""
+        with suppress(PulsewrightError):
+            for line in self.store.jobs()[:1]:
+                self.day(line.id)
 
     def _read(self, job: int) -> Day:
         laid = self.store.laid_out(job)

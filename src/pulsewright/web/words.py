@@ -232,7 +232,7 @@ TEXT: dict[str, str] = {
     "change_hover": "Point at the pipe or the map to read the pressure there.",
     "change_customer_how": "The engine sends a pulse down the pipe. At the open end it turns round and comes "
     "back. When it "
-    "arrives while both valves stand open, it pushes fresh mixture back out of the engine.",
+    "arrives while both valves stand open, it can push fresh mixture back out of the engine.",
     "change_show": "Show",
     "change_as_it_is": "The machine as it is",
     "change_engine": "engine",
