@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -48,6 +49,7 @@ class LiveModel:
     """The best machine of a fit, or the sheet's own, under the dials of one browser.
 
     reference : what was measured of the machine as it is; None: nothing, and no gate can be asked.
+    known : by level, what the machine as it is gave; may be shared with the models of other browsers.
     """
 
     before: Setup
@@ -55,7 +57,7 @@ class LiveModel:
     reference: Reference | None = None
     reach: tuple[float, float] = USUAL_REACH
     _paths: dict[str, Path] = field(default_factory=dict)
-    _known: dict[str, TrialCurves] = field(default_factory=dict)
+    known: dict[str, Sequence[SpeedPoint]] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _echo_lock: threading.Lock = field(default_factory=threading.Lock)
     _asked: int = 0
@@ -66,9 +68,12 @@ class LiveModel:
         return self.machine.draws[0]
 
     def warm_up(self) -> None:
-        """Load what the first turn would wait for, and compute the machine as it is."""
+        """Load what the first turn would wait for, and come to rest as the machine is; gives way to any question."""
+        if DRAG.name in self._paths:
+            return
         load_kernels(self.before, self._options(DRAG))
-        self.curve(self.before, DRAG)
+        with suppress(CancelledError), self._lock:
+            self._run(self.before, DRAG, self._asked)
 
     def curve(self, setup: Setup, level: Level) -> LiveCurve:
         """Curves of a turned machine, with gates where there is something measured to ask them of.
@@ -79,7 +84,7 @@ class LiveModel:
         mine = self._asked
         with self._lock:
             before = self._before(level, mine)
-            points = self._run(setup, level, mine)
+            points = before if setup is self.before else self._run(setup, level, mine)
         return self._laid_out(points, before, level)
 
     def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
@@ -87,10 +92,10 @@ class LiveModel:
         with self._echo_lock:
             return compute_echo(setup, rpm, cylinder, options=self._options(level))
 
-    def _before(self, level: Level, mine: int) -> TrialCurves:
-        if level.name not in self._known:
-            self._known[level.name] = trial_of(self._run(self.before, level, mine))
-        return self._known[level.name]
+    def _before(self, level: Level, mine: int) -> Sequence[SpeedPoint]:
+        if level.name not in self.known:
+            self.known[level.name] = self._run(self.before, level, mine)
+        return self.known[level.name]
 
     def _run(self, setup: Setup, level: Level, mine: int) -> Sequence[SpeedPoint]:
         def go_on(*_: object) -> None:
@@ -109,9 +114,9 @@ class LiveModel:
     def _options(self, level: Level) -> Options:
         return Options(grid=level.grid, calibration=self.draw.calibration)
 
-    def _laid_out(self, points: Sequence[SpeedPoint], before: TrialCurves, level: Level) -> LiveCurve:
+    def _laid_out(self, points: Sequence[SpeedPoint], before: Sequence[SpeedPoint], level: Level) -> LiveCurve:
         after = trial_of(points)
-        found, why = self._judged(before, after)
+        found, why = self._judged(trial_of(before), after)
         read = np.where(np.isfinite(after.sensor), after.sensor, after.trapped)
         return LiveCurve(
             level=level.name,

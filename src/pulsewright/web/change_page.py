@@ -9,6 +9,7 @@ import numpy as np
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, Field
+from starlette.background import BackgroundTask
 
 from pulsewright.errors import UsageError
 from pulsewright.figures import words as figure_words
@@ -83,19 +84,18 @@ def turn(request: Request, job: JobNumber, turned: Turned) -> JSONResponse:
 
 @router.get("/jobs/{job}/start.json")
 def start(request: Request, job: JobNumber, setup: Annotated[str, Query(max_length=100)] = "") -> JSONResponse:
-    """What was measured, and the model of the machine as it is: coarse at once for the slider, in full for the eye."""
+    """What was measured, and the model of the machine as it is; then the slider is made ready."""
     desk: Desk = request.app.state.desk
     day, view = desk.day(job), view_of(request)
     name = day.machine(setup or None).name
     models: LiveModels = request.app.state.models
     model = models.model(request.state.visit, day, name)
-    model.warm_up()
     chart = measured_chart(day)
     data = chart_json(chart, view, stoichiometric_of(day)) if chart else {**axes(view), "curves": []}
     data["curves"] = [c for c in data["curves"] if c["name"] == name]
     before = model.curve(model.before, LEVELS["show"])
     data["before"] = curve_json(before, view, stoichiometric_of(day))
-    return JSONResponse(data)
+    return JSONResponse(data, background=BackgroundTask(model.warm_up))
 
 
 @router.post("/jobs/{job}/echo.json", dependencies=[SAME_SITE])

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
+from collections.abc import Sequence
 
 from pulsewright.fit.machine import FittedMachine
 from pulsewright.remedies.live_model import USUAL_REACH, LiveModel, nominal_machine
 from pulsewright.remedies.model_of_session import known_fit
 from pulsewright.remedies.reference import reference_of
+from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.web.desk import Day, Desk
 
 MOST_KEPT = 8
@@ -20,6 +22,7 @@ class LiveModels:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._models: OrderedDict[tuple[object, ...], LiveModel] = OrderedDict()
+        self._known: OrderedDict[tuple[object, ...], dict[str, Sequence[SpeedPoint]]] = OrderedDict()
         self._machines: OrderedDict[tuple[object, ...], FittedMachine] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -31,7 +34,10 @@ class LiveModels:
             if key in self._models:
                 self._models.move_to_end(key)
                 return self._models[key]
-            made = _made(day, setup, machine)
+            known = self._known.setdefault(key[1:], {})
+            while len(self._known) > MOST_KEPT:
+                self._known.popitem(last=False)
+            made = _made(day, setup, machine, known)
             self._models[key] = made
             while len(self._models) > MOST_KEPT:
                 self._models.popitem(last=False)
@@ -56,12 +62,12 @@ class LiveModels:
         return machine
 
 
-def _made(day: Day, setup: str, machine: FittedMachine) -> LiveModel:
+def _made(day: Day, setup: str, machine: FittedMachine, known: dict[str, Sequence[SpeedPoint]]) -> LiveModel:
     before = day.session.setup(setup).setup
     if day.pulls is None:
-        return LiveModel(before=before, machine=machine, reach=USUAL_REACH)
+        return LiveModel(before=before, machine=machine, reach=USUAL_REACH, known=known)
     measured = setup if setup in day.pulls.setups else day.pulls.baseline
     curves = day.pulls.setups[measured]
     reference = reference_of(day.session, day.pulls, setup) if setup in day.pulls.setups else None
     reach = float(curves.rpm[0]), float(curves.rpm[-1])
-    return LiveModel(before=before, machine=machine, reference=reference, reach=reach)
+    return LiveModel(before=before, machine=machine, reference=reference, reach=reach, known=known)

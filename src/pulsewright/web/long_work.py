@@ -10,8 +10,6 @@ from pulsewright.records.work import Work
 from pulsewright.web.desk import Desk
 
 if TYPE_CHECKING:
-    from pulsewright.remedies.advise import Advice
-    from pulsewright.remedies.expected_pull import ExpectedPull
     from pulsewright.web.worker import Progress
 
 EXPLAIN, FIT, ADVISE = "explain", "fit", "advise"
@@ -95,23 +93,11 @@ def advise(desk: Desk, work: Work, progress: Progress) -> None:
             session, pulls, machine, explained.data["verdict"], explained.data["chances"], shop_catalogue(desk.folder),
             most=int(work.arguments.get("most", CANDIDATES)), keep=keep, progress=tell, stopped=progress.stopped,
         )  # fmt: skip
-    expected = advice.expected or _expected_of_a_change(advice)
-    if expected is not None:
-        desk.store.keep_answer(work.job, "expected", _plain(expected.as_json()), seed=SEED, made_from=laid.hashes)
+    if advice.expected is not None:
+        desk.store.keep_answer(
+            work.job, "expected", _plain(advice.expected.as_json()), seed=SEED, made_from=laid.hashes
+        )
     desk.store.keep_answer(work.job, "advise", _plain(advice.as_json()), seed=SEED, made_from=laid.hashes)
-
-
-def _expected_of_a_change(advice: Advice) -> ExpectedPull | None:
-    """What the first test that changes the sheet should show, where the first of all changes nothing on it."""
-    from pulsewright.remedies.advise import SEED
-    from pulsewright.remedies.candidates import setup_hash
-    from pulsewright.remedies.expected_pull import expected_pull
-
-    test = next((n for n in advice.next if n.judged is not None), None)
-    if test is None:
-        return None
-    before = setup_hash(advice.session.setup(advice.reference.name).setup)
-    return expected_pull(advice.session, advice.reference, before, test, seed=SEED, fitted=advice.fitted)
 
 
 def _plain(value: Any) -> Any:

@@ -89,12 +89,13 @@ def test_a_question_gives_way_to_the_next(day, monkeypatch):
     def answer(_setup, rpm):
         nonlocal asked
         asked += 1
-        if asked == 3 * 13 + 5:
+        if asked == 13 + 5:
             under_way.set()
             go_on.wait(10)
         return point(rpm, 100.0)
 
     model = made(day, monkeypatch, answer)
+    other_setup = session.setup("B").setup
     model.curve(setup, DRAG)
     ended: list[str] = []
 
@@ -107,7 +108,7 @@ def test_a_question_gives_way_to_the_next(day, monkeypatch):
     thread = threading.Thread(target=full)
     thread.start()
     assert under_way.wait(10)
-    other = threading.Thread(target=lambda: ended.append(model.curve(setup, DRAG).level))
+    other = threading.Thread(target=lambda: ended.append(model.curve(other_setup, DRAG).level))
     other.start()
     while model._asked < 3:
         pass

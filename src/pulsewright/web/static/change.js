@@ -163,5 +163,5 @@ ask(`/jobs/${job}/start.json?setup=${encodeURIComponent(setup)}`).then(data => {
   const { before: model, ...measured } = data;
   shown = measured; before = model; known = true;
   draw(null); status.textContent = said.full; root.dataset.ready = "yes";
-  finish(moves, true);
+  turn("show", null); look("show");
 }).catch(error => { status.textContent = error.message; });
