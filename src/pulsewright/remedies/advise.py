@@ -41,7 +41,7 @@ class Advice:
     fitted: bool
     judged: tuple[Judged, ...]  # best first; empty where no part is the matter
     next: tuple[NextPull, ...]  # most value a minute first
-    expected: ExpectedPull | None  # of the first of these, where it changes the sheet
+    expected: ExpectedPull | None  # of the first test that changes the machine
     money: str
     own_catalogue: str
 
@@ -108,7 +108,7 @@ def advise(
         judged = placed([*pulled_setups(session, pulls, search), *search.run()], verdict)
         if verdict in CURES or verdict != NO_HOLE:
             tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
-    first = tests[0] if tests and tests[0].judged is not None else None
+    first = next((test for test in tests if test.judged is not None), None)
     expected = None
     if first is not None:
         before = setup_hash(session.setup(pulls.baseline).setup)

@@ -1,28 +1,19 @@
 """The script that makes the invented day: a short form of it, and the measurement that it puts in between."""
 
-import importlib.util
-import sys
 from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 import pytest
+from tests.session_maker import session_maker
 
 from pulsewright.bench.session import read_session
 from pulsewright.pulls.session_pulls import read_session_pulls
 
-SCRIPT = Path(__file__).parents[3] / "examples" / "make_demo_session.py"
-
 
 @pytest.fixture(scope="module")
 def maker() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("make_demo_session", SCRIPT)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # its dataclasses look themselves up
-    spec.loader.exec_module(module)
-    return module
+    return session_maker()
 
 
 def test_a_short_day_can_be_read(maker: ModuleType, tmp_path: Path):
