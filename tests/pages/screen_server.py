@@ -61,6 +61,11 @@ class Server:
         """As a power cut would end it, with what it had started."""
         self._end(signal.SIGKILL)
 
+    def kill_alone(self) -> None:
+        """The server goes and what it had started stays for a moment."""
+        self.process.kill()
+        self._end(signal.SIGINT)
+
     def stop(self) -> None:
         """As Ctrl-C ends it."""
         self._end(signal.SIGINT)

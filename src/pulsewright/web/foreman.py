@@ -17,6 +17,7 @@ from pulsewright.records.work import WAITING
 from pulsewright.web.desk import Desk
 
 LOOK_EVERY = 0.5  # [s]
+LEFT_OVER_EVERY = 20  # looks: a worker of a server that was killed may outlive it for some seconds
 PATIENCE = 5.0  # [s] for a worker that was asked to end
 PLACE = "PULSEWRIGHT_WORK_PLACE"  # environment: the store, which may hold a password and so is no argument
 
@@ -48,14 +49,18 @@ class Foreman:
             self._worker.kill()
 
     def _watch(self) -> None:
+        looks = 0
         while not self._end.wait(LOOK_EVERY):
+            looks += 1
             with suppress(PulsewrightError):  # a store that is busy for a moment is asked again
-                if self._worker is not None and self._worker.poll() not in (None, 0):
-                    self._worker = None
-                    self._desk.store.resume_left_over()
-                alive = self._worker is not None and self._worker.poll() is None
-                if not alive and self._desk.store.works(None, WAITING):
-                    self._worker = self._begin()
+                self._look(looks % LEFT_OVER_EVERY == 0)
+
+    def _look(self, for_left_over: bool) -> None:
+        ended = None if self._worker is None else self._worker.poll()
+        if for_left_over or ended not in (None, 0):
+            self._desk.store.resume_left_over()
+        if (self._worker is None or ended is not None) and self._desk.store.works(None, WAITING):
+            self._worker = self._begin()
 
     def _begin(self) -> subprocess.Popen[bytes]:
         environment = {**os.environ, PLACE: str(self._desk.place)}

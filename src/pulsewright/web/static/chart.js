@@ -49,7 +49,7 @@ export class Chart {
       this.listening = true;
       this.plot.on("plotly_hover", event => { this.slider.value = Math.round(event.xvals[0] / 10) * 10; this.show(this.rpm); });
     }
-    this.show(this.rpm);
+    this.tell(this.rpm);
   }
 
   traces(data) {
@@ -98,9 +98,14 @@ export class Chart {
   }
 
   show(rpm) {
-    this.at = rpm;
-    const d = this.data, last = this.plot.layout.shapes.length - 1;
+    const last = this.plot.layout.shapes.length - 1;
     Plotly.relayout(this.plot, { [`shapes[${last}].x0`]: rpm, [`shapes[${last}].x1`]: rpm });
+    this.tell(rpm);
+  }
+
+  tell(rpm) {
+    this.at = rpm;
+    const d = this.data;
     const rows = d.curves.map(c => {
       const value = at(c, c.torque, rpm), mixture = at(c, c.lambda, rpm);
       const sample = element("span", { class: `sample ${c.kind} ${c.role}` });
