@@ -47,15 +47,20 @@ static inline double slope(double b, double h, double a) {
 static void face_states(Cells *restrict c, double dt) {
 #pragma omp simd
   for (int i = 1; i < N - 1; i++) {
-    double dr = SLOPE(rho), du = SLOPE(u), dp = SLOPE(p), de = SLOPE(e);
     double r = c->rho[i], u = c->u[i], p = c->p[i], e = c->e[i];
-    double w = 0.5 * dt * c->inverse_length[i], s = w * du + 0.5 * dt * u * c->stretch[i], pr = p / r;
-    double rm = r - w * u * dr - r * s, um = u - w * u * du - w * dp / r;
-    double pm = p - w * u * dp - c->gamma[i] * p * s, em = e - w * u * de - pr * s;
-    int ok = (rm - 0.5 * fabs(dr) > 0.05 * r) & (pm - 0.5 * fabs(dp) > 0.05 * p) & (em - 0.5 * fabs(de) > 0.05 * e);
+    double ub = c->u[i - 1] * c->wider_before[i], ua = c->u[i + 1] * c->wider_after[i];
+    double pb = c->p[i - 1] + 0.5 * c->rho[i - 1] * (c->u[i - 1] * c->u[i - 1] - ub * ub);
+    double pa = c->p[i + 1] + 0.5 * c->rho[i + 1] * (c->u[i + 1] * c->u[i + 1] - ua * ua);
+    double dr = SLOPE(rho), de = SLOPE(e), du = slope(ub, u, ua), dp = slope(pb, p, pa);
+    double vl = u - 0.5 * du, vr = u + 0.5 * du, ul = vl * c->over_left[i], ur = vr * c->over_right[i];
+    double pl = p - 0.5 * dp + 0.5 * r * (vl * vl - ul * ul), pr = p + 0.5 * dp + 0.5 * r * (vr * vr - ur * ur);
+    double w = 0.5 * dt * c->inverse_length[i], s = w * (ur - ul) + 0.5 * dt * u * c->stretch[i], por = p / r;
+    double rm = r - w * u * dr - r * s, em = e - w * u * de - por * s;
+    double bu = w * u * (ur - ul) + w * (pr - pl) / r, bp = w * u * (pr - pl) + c->gamma[i] * p * s;
+    int ok = (rm - 0.5 * fabs(dr) > 0.05 * r) & (MIN(pl, pr) - bp > 0.05 * p) & (em - 0.5 * fabs(de) > 0.05 * e);
     c->left_rho[i] = ok ? rm - 0.5 * dr : r; c->right_rho[i] = ok ? rm + 0.5 * dr : r;
-    c->left_u[i] = ok ? um - 0.5 * du : u;   c->right_u[i] = ok ? um + 0.5 * du : u;
-    c->left_p[i] = ok ? pm - 0.5 * dp : p;   c->right_p[i] = ok ? pm + 0.5 * dp : p;
+    c->left_u[i] = ok ? ul - bu : u;         c->right_u[i] = ok ? ur - bu : u;
+    c->left_p[i] = ok ? pl - bp : p;         c->right_p[i] = ok ? pr - bp : p;
     c->left_e[i] = ok ? em - 0.5 * de : e;   c->right_e[i] = ok ? em + 0.5 * de : e;
   }
 #pragma omp simd

@@ -26,35 +26,51 @@ def limited_slope(before, here, after):
 
 
 @scalar
+def moved(rho, u, p, ratio):
+    """Speed and pressure of gas after its cross-section has changed by 1 / `ratio`: flow and total pressure stay."""
+    after = u * ratio
+    return after, p + 0.5 * rho * (u * u - after * after)
+
+
+@scalar
 def face_state(c, i, dt):
-    """Cell i at both its faces, half a time step ahead."""
-    d_rho = limited_slope(c.rho[i - 1], c.rho[i], c.rho[i + 1])
-    d_u = limited_slope(c.u[i - 1], c.u[i], c.u[i + 1])
-    d_p = limited_slope(c.p[i - 1], c.p[i], c.p[i + 1])
-    d_e = limited_slope(c.e[i - 1], c.e[i], c.e[i + 1])
+    """Cell i at both its faces, half a time step ahead.
+
+    In a cone speed and pressure change with the cross-section alone. That much is taken out before slopes are
+    limited, and put back at the faces: else the limiter cuts off the speed in a throat.
+    """
     rho = c.rho[i]
     u = c.u[i]
     p = c.p[i]
     e = c.e[i]
+    u_before, p_before = moved(c.rho[i - 1], c.u[i - 1], c.p[i - 1], c.wider_before[i])
+    u_after, p_after = moved(c.rho[i + 1], c.u[i + 1], c.p[i + 1], c.wider_after[i])
+    d_rho = limited_slope(c.rho[i - 1], rho, c.rho[i + 1])
+    d_u = limited_slope(u_before, u, u_after)
+    d_p = limited_slope(p_before, p, p_after)
+    d_e = limited_slope(c.e[i - 1], e, c.e[i + 1])
+    u_left, p_left = moved(rho, u - 0.5 * d_u, p - 0.5 * d_p, c.over_left[i])
+    u_right, p_right = moved(rho, u + 0.5 * d_u, p + 0.5 * d_p, c.over_right[i])
     half = 0.5 * dt
     w = half * c.inverse_length[i]
     widen = half * u * c.stretch[i]  # growth of the cross-section seen by the moving gas
-    squeeze = w * d_u + widen
+    squeeze = w * (u_right - u_left) + widen
+    step_p = p_right - p_left
     p_over_rho = p / rho
     rho_m = rho - w * u * d_rho - rho * squeeze
-    u_m = u - w * u * d_u - w * d_p / rho
-    p_m = p - w * u * d_p - c.gamma[i] * p * squeeze
+    by_u = w * u * (u_right - u_left) + w * step_p / rho
+    by_p = w * u * step_p + c.gamma[i] * p * squeeze
     e_m = e - w * u * d_e - p_over_rho * squeeze
     lowest_rho = rho_m - 0.5 * abs(d_rho)
-    lowest_p = p_m - 0.5 * abs(d_p)
+    lowest_p = min(p_left, p_right) - by_p
     lowest_e = e_m - 0.5 * abs(d_e)
     sound = (lowest_rho > 0.05 * rho) and (lowest_p > 0.05 * p) and (lowest_e > 0.05 * e)
     c.left_rho[i] = rho_m - 0.5 * d_rho if sound else rho
     c.right_rho[i] = rho_m + 0.5 * d_rho if sound else rho
-    c.left_u[i] = u_m - 0.5 * d_u if sound else u
-    c.right_u[i] = u_m + 0.5 * d_u if sound else u
-    c.left_p[i] = p_m - 0.5 * d_p if sound else p
-    c.right_p[i] = p_m + 0.5 * d_p if sound else p
+    c.left_u[i] = u_left - by_u if sound else u
+    c.right_u[i] = u_right - by_u if sound else u
+    c.left_p[i] = p_left - by_p if sound else p
+    c.right_p[i] = p_right - by_p if sound else p
     c.left_e[i] = e_m - 0.5 * d_e if sound else e
     c.right_e[i] = e_m + 0.5 * d_e if sound else e
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from pulsewright.kernel.cells import moved
 from pulsewright.kernel.layout import ATMOSPHERE, DEGREES, FREE_FIELD, PASSAGE
 from pulsewright.kernel.passage import Side, flow_through, free_field, power, runs_forward
 from pulsewright.kernel.reservoirs import pass_on
@@ -208,11 +209,16 @@ def fill_reservoirs(joints, reservoirs):
 
 @kernel
 def fill_ghosts(c, ends):
-    """Ghost slots continue the duct in a straight line. ends : (n, 3) ghost, first and second cell inside."""
+    """Ghost slots continue the duct in a straight line and as wide as its last cell.
+
+    ends : (n, 3) ghost, first and second cell inside.
+    """
     for k in range(ends.shape[0]):
         ghost, first, second = ends[k, 0], ends[k, 1], ends[k, 2]
+        wider = c.wider_after[first] if second > first else c.wider_before[first]
+        u_second, p_second = moved(c.rho[second], c.u[second], c.p[second], wider)
         rho = 2.0 * c.rho[first] - c.rho[second]
-        p = 2.0 * c.p[first] - c.p[second]
+        p = 2.0 * c.p[first] - p_second
         e = 2.0 * c.e[first] - c.e[second]
         possible = rho > 0.1 * c.rho[first] and p > 0.1 * c.p[first] and e > 0.1 * c.e[first]
         # near the speed of sound a straight line feeds on itself: the end runs empty
@@ -220,7 +226,7 @@ def fill_ghosts(c, ends):
         c.rho[ghost] = rho if straight else c.rho[first]
         c.p[ghost] = p if straight else c.p[first]
         c.e[ghost] = e if straight else c.e[first]
-        c.u[ghost] = 2.0 * c.u[first] - c.u[second] if straight else c.u[first]
+        c.u[ghost] = 2.0 * c.u[first] - u_second if straight else c.u[first]
         # never below nothing or above all: the face value then keeps within that too
         c.yb[ghost] = min(max(2.0 * c.yb[first] - c.yb[second], 0.0), 1.0)
         c.yv[ghost] = min(max(2.0 * c.yv[first] - c.yv[second], 0.0), 1.0)

@@ -13,11 +13,16 @@ import numpy as np
 
 # Capacity classes: each is compiled once. Never a multiple of 512 numbers (fields would then share
 # cache sets and the march runs three times slower).
-CAPACITIES = (72, 136, 184, 248, 360, 648, 1416, 2840, 5720)
+CAPACITIES = (64, 112, 136, 184, 248, 360, 648, 1416, 2840, 5720)
 
 _CONSERVED = ("rho", "momentum", "energy", "burned", "vapour", "burned_fuel")  # per volume
 _PRIMITIVE = ("u", "p", "T", "R", "cp", "gamma", "sound", "e", "yb", "yv", "yz")
-_GEOMETRY = ("area", "area_step", "stretch", "inverse_volume", "inverse_length", "friction", "heat", "wall")
+# area: of the face behind a cell; the next two: cross-section of the neighbours over a cell's own; the last two:
+# the cell's own over that of its faces
+_GEOMETRY = (
+    "area", "area_step", "stretch", "inverse_volume", "inverse_length", "friction", "heat", "wall",
+    "wider_before", "wider_after", "over_left", "over_right",
+)  # fmt: skip
 _SOURCES = ("mass_source", "energy_source", "burned_source", "vapour_source", "burned_fuel_source")  # per second
 _FACES = tuple(f"{side}_{name}" for side in ("left", "right") for name in ("rho", "u", "p", "e", "yb", "yv", "yz"))
 _FLOWS = ("flow_mass", "flow_momentum", "flow_energy", "flow_b", "flow_v", "flow_z")  # through face i, with area

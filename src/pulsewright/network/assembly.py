@@ -39,6 +39,7 @@ class Segment:
     heat_factor: float = 1.0
     friction_factor: float = 1.0
     thickness: float = 1.2e-3  # [m] of the wall, assumed
+    volume: float | None = None  # [m³] of one cell that is no plain cone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,15 +173,20 @@ def _side(name: str, side: DuctEnd | int) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def cone_volume(length: float, bore_in: float, bore_out: float) -> float:
+    """Room in a cone. [m³]"""
+    return math.pi / 12.0 * length * (bore_in * bore_in + bore_in * bore_out + bore_out * bore_out)
+
+
 def _cells_of(s: Segment, least: int) -> list[dict[str, float]]:
-    count = max(least, round(s.length / s.cell))
+    count = 1 if s.volume else max(least, round(s.length / s.cell))
     faces = np.linspace(0.0, 1.0, count + 1)
     bores = s.bore_in + (s.bore_out - s.bore_in) * faces
     step = s.length / count
     rows = []
     for n in range(count):
         b0, b1 = bores[n], bores[n + 1]
-        volume = math.pi / 12.0 * step * (b0 * b0 + b0 * b1 + b1 * b1)
+        volume = s.volume or cone_volume(step, b0, b1)
         rows.append(
             {
                 "length": step, "area_in": area_of(b0), "area_out": area_of(b1), "volume": volume,
@@ -211,6 +217,8 @@ def _fill_everywhere(c: Any, gas: WorkingGas) -> None:
     c["area"][:] = 0.0
     c["inverse_length"][:] = 1.0
     c["wall"][:] = 300.0
+    for name in ("wider_before", "wider_after", "over_left", "over_right"):
+        c[name][:] = 1.0
     c["gas_constant"] = gas.gas_constant
     c["gas_energy"] = gas.energy
     c["correct_fuel"], c["rich_fuel"] = gas.correct_fuel, gas.rich_fuel
@@ -249,6 +257,12 @@ def _fill_duct(
             row["heat_factor"], row["friction_factor"], 1,
         )  # fmt: skip
     c["speed"][first : last + 1] = c["sound"][first : last + 1] * c["inverse_length"][first : last + 1]
+    mean = np.array([row["volume"] / row["length"] for row in rows])
+    inside = slice(first, last + 1)
+    c["over_left"][inside] = mean / [row["area_in"] for row in rows]
+    c["over_right"][inside] = mean / [row["area_out"] for row in rows]
+    c["wider_before"][first + 1 : last + 1] = mean[:-1] / mean[1:]
+    c["wider_after"][first:last] = mean[1:] / mean[:-1]
 
 
 def _fill_table(dtype: np.dtype, rows: list[dict[str, Any]], defaults: dict[str, Any]) -> np.ndarray:

@@ -17,7 +17,7 @@ from pulsewright.network.intake_line import IntakeBuilder, IntakePlan
 from pulsewright.network.options import Options
 from pulsewright.physics.slider_crank import cylinder_volume
 
-COURANT = 0.8
+COURANT = 0.9
 LONGEST_STEP = 1e-4  # [s]
 START_EXHAUST_T = 850.0  # [K]
 START_LAMBDA = 0.9  # of the burned gas to start from

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -56,11 +57,16 @@ def valve_table(engine: Engine, calibration: Calibration = NOMINAL) -> np.ndarra
         (engine.exhaust_valve, engine.exhaust_port, exhaust_area, calibration.exhaust_flow),
     )
     for row, (valve, port, area, flow) in enumerate(sides):
-        throat = area_of(port.bore) / valve.count
-        _, lift = lift_curve(valve)
-        table[row, : DEGREES + 1] = [flow * valve.count * area(x, valve.diameter, throat) for x in lift]
+        table[row, : DEGREES + 1] = flow * _valve_areas(valve, area_of(port.bore) / valve.count, area)
         table[row, DEGREES + 1] = table[row, 1]
     return table
+
+
+@lru_cache(maxsize=32)  # a slider moves one part, the others stay
+def _valve_areas(valve: Valve, throat: float, area: Callable[[float, float, float], float]) -> np.ndarray:
+    """Effective area of all valves of one side over the cycle, throat [m²] of each. (1441,) [m²]"""
+    _, lift = lift_curve(valve)
+    return np.array([valve.count * area(x, valve.diameter, throat) for x in lift])
 
 
 def cylinder_rows(

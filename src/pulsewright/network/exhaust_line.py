@@ -36,9 +36,9 @@ from pulsewright.physics.obstacle_losses import (
     tee_run_loss,
 )
 
-PIPE_CELL = 0.030  # [m]
-PORT_CELL = 0.024
-CHAMBER_CELL = 0.025
+PIPE_CELL = 0.040  # [m]
+PORT_CELL = 0.030
+CHAMBER_CELL = 0.030
 PORT_WALL = 480.0  # [K] metal of the exhaust port, assumed
 FIRST_WALL = 650.0  # [K] first guess of a pipe wall
 BEND_RADIUS = 1.5  # centre-line radius over bore, assumed

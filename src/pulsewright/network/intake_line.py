@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pulsewright.bench.carburettor import Carburettor
 from pulsewright.bench.intake import Duct
 from pulsewright.bench.setup import Setup
 from pulsewright.kernel.layout import VOLUME
-from pulsewright.network.assembly import Assembly, DuctEnd, GasState, Segment
+from pulsewright.network.assembly import Assembly, DuctEnd, GasState, Segment, cone_volume
 from pulsewright.network.line import Line, join_hub
 from pulsewright.network.mouth import (
     FLANGED_ENTRY,
@@ -24,6 +24,7 @@ from pulsewright.physics.obstacle_losses import tee_run_loss
 DUCT_CELL = 0.010
 BODY_CELL = 0.010
 THROAT_LENGTH = 0.010  # [m] of a venturi that is parallel, assumed
+LONG_THROAT_CELL = 0.016  # [m] cells longer than this swallow the throat; lambda is then some 0.01 to 0.06 too lean
 PORT_CELL = 0.012
 BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
 THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed
@@ -77,17 +78,34 @@ class IntakeBuilder:
         """The carburettor as two cones with a short parallel throat between them.
 
         The throat is an odd number of cells, so that it is metered in the middle of one: metered beside it,
-        torque moved by up to 7 % and lambda by 0.06 with the side on which the cell lay.
+        torque moved by up to 7 % and lambda by 0.06 with the side on which the cell lay. Where cells are much
+        longer, one takes in the throat and as much of both cones, with the room that they have there.
         """
         front, back = c.venturi_from_front, c.body_length - c.venturi_from_front
-        cell = min(BODY_CELL * self.options.grid, front, back)
+        cell = BODY_CELL * self.options.grid
+        if cell > LONG_THROAT_CELL:
+            cell = front / (max(round(front / cell - 0.5), 1) + 0.5)  # those ahead are as long as the throat's
+        cell = min(cell, front, back)
         throat = min(THROAT_LENGTH, front, back)
-        parts = round(throat / cell) // 2 * 2 + 1
+        flank = max(0.5 * (cell - throat), 0.0) if cell > LONG_THROAT_CELL else 0.0
+        ahead, behind = front - 0.5 * throat, back - 0.5 * throat
+        before, after = flank / ahead, flank / behind  # shares of the cones
+        widens = c.throttle_bore - c.venturi
+        into, out = c.venturi + widens * before, c.venturi + widens * after
+        half = 0.5 * THROAT_LOSS
+        middle = self._cone(throat + 2.0 * flank, into, out, cell, half * (before + after))
         return [
-            self._cone(front - 0.5 * throat, c.throttle_bore, c.venturi, cell, 0.5 * THROAT_LOSS),
-            self._cone(throat, c.venturi, c.venturi, throat / parts, 0.0),
-            self._cone(back - 0.5 * throat, c.venturi, c.throttle_bore, cell, 0.5 * THROAT_LOSS),
+            self._cone(ahead - flank, c.throttle_bore, into, cell, half * (1.0 - before)),
+            self._throat(c.venturi, throat, flank, middle),
+            self._cone(behind - flank, out, c.throttle_bore, cell, half * (1.0 - after)),
         ]
+
+    def _throat(self, bore: float, length: float, flank: float, whole: Segment) -> Segment:
+        """The parallel throat in an odd number of cells, or one cell with it between two flanks."""
+        if flank == 0.0:
+            return replace(whole, cell=length / (round(length / whole.cell) // 2 * 2 + 1))
+        flanks = cone_volume(flank, whole.bore_in, bore) + cone_volume(flank, bore, whole.bore_out)
+        return replace(whole, volume=cone_volume(length, bore, bore) + flanks)
 
     def _cone(self, length: float, bore_in: float, bore_out: float, cell: float, loss: float) -> Segment:
         return Segment(

@@ -31,8 +31,8 @@ DRAG = Level(
     grid=2.0,
     within=Tolerance(torque=5e-3, mass=5e-3, mixture=1e-2, most_cycles=12),
     speeds="1500:6000:375",
-    usual_error=0.02,
-    large_error=0.06,
+    usual_error=0.015,
+    large_error=0.04,
 )
 SHOW = Level(
     name="show",
