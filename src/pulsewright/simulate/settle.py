@@ -35,6 +35,7 @@ LEAST_CONTRACTION, MOST_CONTRACTION = 0.4, 0.9  # what is believed of a measured
 STEPS_TO_JUDGE = 3
 MISFIRING_CONTRACTION = 0.8  # where a cylinder misses: torque then turns round late, as raw mixture fills the pipes
 FIRES = 0.999  # share of cycles
+NEVER_MISSES = 0.9999
 MARGIN = 1.25  # on a measured contraction
 CLEAR_STEP = 5e-4  # of the torque; smaller steps hop with the time steps and show no contraction
 
@@ -210,7 +211,7 @@ def settle(
             return Settled(history[-1], float("nan"), n, FAILED)
         if n >= FEWEST_CYCLES:  # what another run has shown no longer counts
             contraction = shown_contraction(history, small)
-        if np.any(history[-1].firing < FIRES):
+        if np.any(history[-1].firing < NEVER_MISSES):
             contraction = max(contraction or 0.0, MISFIRING_CONTRACTION)
         if arrived(history, within, contraction, small):
             outcome = outcome_at_rest(case.arrays["cylinders"]["complete"])

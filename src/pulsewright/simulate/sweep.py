@@ -16,7 +16,7 @@ from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.simulate.settle import FAILED, Tolerance
 from pulsewright.simulate.speed_point import SpeedPoint, speed_point
-from pulsewright.simulate.warm_start import Path, WarmStart
+from pulsewright.simulate.warm_start import Path, WarmStart, passes
 
 Progress = Callable[[int, int, float], None]  # speeds done, speeds in all, last speed
 Mixture = Callable[[float], float]  # lambda at a speed
@@ -52,7 +52,7 @@ def sweep(
         points = []
         case = None
         warm = WarmStart(path)
-        for rpm in chunk:
+        for rpm in passes(chunk):
             if case is None or moves_with_speed(setup):
                 case = build_case(setup, options, rpm)
             if mixture is not None:

@@ -10,7 +10,7 @@ from pulsewright.network.case import build_case
 from pulsewright.network.options import Options
 from pulsewright.simulate.settle import CONVERGED, TORQUE_WITHIN, settle
 from pulsewright.simulate.sweep import sweep
-from pulsewright.simulate.warm_start import Path, WarmStart
+from pulsewright.simulate.warm_start import Path, WarmStart, passes, weights
 
 TWIN = File(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
 SPEEDS = [5000.0, 4800.0, 4600.0, 4400.0]
@@ -65,3 +65,30 @@ def test_every_speed_says_how_far_its_torque_may_still_be():
     for point in sweep(read_setup(TWIN), SPEEDS):
         assert 0.0 <= point.torque_left <= TORQUE_WITHIN * point.torque
         assert np.isfinite(point.torque_left)
+
+
+def test_a_speed_between_four_others_takes_fewer_cycles_than_one_beside_another():
+    case, cycles = build_case(read_setup(TWIN), Options(), 5250.0), []
+    for known in ((5625.0, 5437.5, 5062.5, 4875.0), (5437.5,)):
+        warm = WarmStart()
+        for rpm in known:
+            warm.settle(case, rpm)
+        cycles.append(warm.settle(case, 5250.0).cycles)
+    assert cycles[0] < cycles[1]
+
+
+def test_a_start_is_drawn_through_the_speeds_around_it():
+    places = [1.0, 2.0, 4.0, 5.0]
+    cube = [x**3 - 2.0 * x for x in places]
+    assert sum(w * y for w, y in zip(weights(places, 3.0), cube, strict=True)) == pytest.approx(21.0)
+    assert weights([2.0], 9.0) == [1.0]
+
+
+@pytest.mark.parametrize("count", range(1, 7))
+def test_every_speed_is_settled_once_and_none_lies_outside_the_first_pass(count: int):
+    assert passes([5000.0, 4800.0, 4600.0, 4400.0]) == [5000.0, 4600.0, 4400.0, 4800.0]
+    speeds = [float(s) for s in range(6000, 6000 - 100 * count, -100)]
+    order = passes(speeds)
+    assert sorted(order) == sorted(speeds)
+    assert order[0] == speeds[0]
+    assert speeds[-1] in order[: count // 2 + 1]
