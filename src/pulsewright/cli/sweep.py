@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from pulsewright.many.plan import Plan
     from pulsewright.many.run_plan import Engine, Summary
 
+LEVELS = ["drag", "show", "final"]
 NOTHING_COMPUTED = 1  # exit code: no design has a curve
 DEFAULT_SEED = 1
 
@@ -47,6 +48,13 @@ DEFAULT_SEED = 1
     metavar="SPEEDS",
     help="Engine speeds: from:to:step, a list 2000,3000 or one number.",
 )
+@click.option(
+    "--level",
+    type=click.Choice(LEVELS),
+    default=LEVELS[-1],
+    show_default=True,
+    help="drag: for a first look through many; show: nearly final; final: for an answer.",
+)
 @click.option("--set", "changes", multiple=True, metavar="PATH=VALUE", help="Change the sheet first. May be repeated.")
 @click.option("--setup", "setup_name", metavar="NAME", help="Where SHEET is a session: which of its setups.")
 @click.option(
@@ -66,8 +74,8 @@ DEFAULT_SEED = 1
 @json_option
 def command(
     sheet: str, variations: tuple[str, ...], sample: tuple[str, int] | None, seed: int | None, speeds: str,
-    changes: tuple[str, ...], setup_name: str | None, folder: Path, workers: int | None, cluster: str | None,
-    parquet: bool, quiet: bool, json_to: str | None,
+    level: str, changes: tuple[str, ...], setup_name: str | None, folder: Path, workers: int | None,
+    cluster: str | None, parquet: bool, quiet: bool, json_to: str | None,
 ) -> int:  # fmt: skip
     """Compute many designs of one sheet, and keep every one as soon as it is finished.
 
@@ -85,7 +93,7 @@ def command(
     if parquet:
         check_parquet()
     text, where = text_of(sheet, changes, setup_name)
-    plan = _plan(text, where, variations, rpm, sample, seed)
+    plan = _plan(text, where, variations, rpm, sample, seed, level)
     with stop_signals() as stop, design_progress(quiet) as progress:
         engine = _engine(plan, workers, cluster, stop.is_set)
         summary = run_plan(plan, folder, engine, progress=progress, parquet=parquet)
@@ -114,7 +122,7 @@ def told(summary: Summary) -> str:
 
 def _plan(
     text: str, where: str, variations: tuple[str, ...], rpm: list[float], sample: tuple[str, int] | None,
-    seed: int | None,
+    seed: int | None, level: str,
 ) -> Plan:  # fmt: skip
     from pulsewright.many.axis import parse_vary
     from pulsewright.many.plan import Plan
@@ -124,9 +132,9 @@ def _plan(
     if len(set(paths)) < len(paths):
         raise UsageError("the same path is varied twice", where="--vary", hint="give each path once")
     if sample is None:
-        return Plan(sheet_text=text, axes=axes, speeds=tuple(rpm))
+        return Plan(sheet_text=text, axes=axes, speeds=tuple(rpm), level=level)
     drawn = DEFAULT_SEED if seed is None else seed
-    return Plan(sheet_text=text, axes=axes, speeds=tuple(rpm), sample=sample[1], seed=drawn)
+    return Plan(sheet_text=text, axes=axes, speeds=tuple(rpm), sample=sample[1], seed=drawn, level=level)
 
 
 def _engine(plan: Plan, workers: int | None, cluster: str | None, stopped: Callable[[], bool]) -> Engine:
@@ -140,12 +148,16 @@ def _engine(plan: Plan, workers: int | None, cluster: str | None, stopped: Calla
     from pulsewright.many.on_cluster import on_cluster
     from pulsewright.many.on_threads import on_threads
     from pulsewright.network.options import Options
+    from pulsewright.simulate.fidelity import LEVELS as FIDELITY
     from pulsewright.simulate.load_kernels import load_kernels
     from pulsewright.simulate.sweep import usable_cores
 
     tell_first_start()
-    load_kernels(setup_from_text(plan.sheet_text, "the sheet"), Options())  # once, not in every worker at a time
-    model = DesignModel(plan.sheet_text, plan.speeds, code_version())
+    grid = FIDELITY[plan.level].grid
+    load_kernels(
+        setup_from_text(plan.sheet_text, "the sheet"), Options(grid=grid)
+    )  # once, not in every worker at a time
+    model = DesignModel(plan.sheet_text, plan.speeds, code_version(), plan.level)
     most = workers or usable_cores()
     if cluster is None:
         return partial(on_threads, model, workers=most, stopped=stopped)

@@ -13,6 +13,7 @@ from pulsewright.errors import CancelledError, InputError
 from pulsewright.many.code_version import code_version
 from pulsewright.many.design import CONVERGED, FAILED, NOT_CONVERGED, REFUSED, Design, DesignResult
 from pulsewright.simulate import settle
+from pulsewright.simulate.fidelity import FINAL, LEVELS
 from pulsewright.simulate.flat_curves import flat_curves
 from pulsewright.simulate.predict import predict
 from pulsewright.simulate.prediction import Prediction
@@ -33,6 +34,7 @@ class DesignModel:
     sheet_text: str
     speeds: tuple[float, ...]  # [rpm]
     code: str
+    level: str = FINAL.name
 
     def __call__(self, design: Design, stopped: Stopped = never) -> DesignResult:
         """Curves of one design, on one thread, each speed started from its neighbour.
@@ -69,7 +71,7 @@ class DesignModel:
         where = f"design {design.number}"
         text = changed_text(self.sheet_text, design.changes, where=where)
         setup = setup_from_text(text, where, lines=False)
-        prediction = predict(setup, self.speeds, progress=ask, threads=1)
+        prediction = predict(setup, self.speeds, progress=ask, threads=1, level=LEVELS[self.level])
         return *judge(prediction), flat_curves(prediction)
 
 

@@ -68,3 +68,14 @@ def test_a_stop_is_heeded_after_a_speed():
 
 def test_a_model_can_be_sent_to_another_process():
     assert pickle.loads(pickle.dumps(MODEL)) == MODEL
+
+
+def test_a_level_computes_as_predict_does_at_that_level():
+    from pulsewright.bench.sheet import setup_from_text
+    from pulsewright.simulate.fidelity import DRAG
+    from pulsewright.simulate.predict import predict
+
+    result = DesignModel(SHEET, (3500.0,), code_version(), "drag")(Design(1, "id", ()))
+    alone = predict(setup_from_text(SHEET, "twin"), [3500.0], threads=1, level=DRAG)
+    assert result.curves["torque_nm"] == pytest.approx([float(f"{x:.6g}") for x in alone.torque_nm])
+    assert result.curves["torque_nm"] != MODEL(Design(1, "id", ())).curves["torque_nm"][:1]
