@@ -16,7 +16,8 @@ from tests.pages.screen_server import Server
 from pulsewright.demo.copy_session import SESSION
 from pulsewright.records.store import Store
 
-PAGES = ("/", "/new", "/look", *(f"/jobs/1{step}" for step in ("", "/pulls", "/cause", "/change", "/plan", "/report")))
+STEPS = ("", "/pulls", "/cause", "/change", "/plan", "/report")
+PAGES = ("/", "/new", "/look", "/enter", *(f"/jobs/1{step}" for step in STEPS))
 PULLS = [str(path) for path in sorted((SESSION / "pulls").glob("*.csv"))]
 
 

@@ -47,7 +47,8 @@ def _back(name: str, value: Any) -> Any:
     if name in ONES:
         return value and ONES[name](**value)
     if name == "fit":
-        return value and parts.FitStory(**{**{k: _tuple(v) for k, v in value.items()}, "setups": _followed(value["setups"])})
+        setups = tuple(parts.FollowedSetup(**row) for row in value["setups"]) if value else ()
+        return value and parts.FitStory(**{**{k: _tuple(v) for k, v in value.items()}, "setups": setups})
     return _tuple(value)
 
 
@@ -60,7 +61,3 @@ def _curve(value: Any) -> Any:
 
 def _tuple(value: Any) -> Any:
     return tuple(value) if isinstance(value, list) else value
-
-
-def _followed(rows: list[dict[str, Any]]) -> tuple[Any, ...]:
-    return tuple(parts.FollowedSetup(**row) for row in rows)
