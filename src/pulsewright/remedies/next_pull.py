@@ -22,6 +22,7 @@ from pulsewright.remedies.search import Search
 BIT_WORTH = 3.0  # [% of torque] of one bit about the cause
 PULL_MINUTES = 4.0  # a pull and cooling down after it, common practice
 LONGEST = 60.0  # [min] of a change that is made as a test
+LEAST_BITS = 0.01  # a change that is expected to cost torque must tell at least this to be worth a pull
 MOST_TRIED = 8  # changes whose outcomes are worked out under every cause
 
 
@@ -60,7 +61,8 @@ def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, f
             search.reference, dict(chances), each.candidate, (built[0], built[k]), (free[0], free[k])
         )
         found.append(_as_test(search, each, outcomes, seed))
-    return sorted(found, key=lambda t: -t.value)
+    worth = [t for t in found if t.gain > 0.0 or t.bits >= LEAST_BITS]
+    return sorted(worth, key=lambda t: -t.value)
 
 
 def measuring_tests(
@@ -93,7 +95,8 @@ def _as_test(search: Search, judged: Judged, outcomes: list[Expected], seed: int
     change = f.bottom or f.gain
     return NextPull(
         do=judged.candidate.words,
-        expect=f"torque {change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f}) at {place} by the fitted model",
+        expect=f"torque {change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f}) at {place} by the "
+        + ("fitted model" if search.final.machine.fitted else "model as the sheet has it"),
         bits=expected_bits(outcomes, seed),
         gain=100.0 * gain,
         minutes=judged.candidate.minutes + PULLS * PULL_MINUTES,

@@ -216,6 +216,7 @@ TEXT: dict[str, str] = {
     "change_computing": "computing",
     "change_safe": "No gate refuses this.",
     "change_refused": "Refused",
+    "change_refused_as_it_is": "Past a safety gate as it is",
     "change_unknown": "Not known whether it is safe: there are no pulls to hold it against.",
     "change_cannot": "The machine cannot take this",
     "change_speed": "Engine speed of the echo",

@@ -60,7 +60,7 @@ function tell(found) {
   }
   gate.className = "gate " + (found.refused.length ? "refused" : found.judged ? "safe" : "unknown");
   gate.replaceChildren(...(found.refused.length
-    ? [element("strong", { text: said.refused }), element("ul", {}, ...found.refused.map(r => element("li", { text: `${r.gate}: ${r.why}` })))]
+    ? [element("strong", { text: found.curve ? said.refused : said.refusedAsItIs }), element("ul", {}, ...found.refused.map(r => element("li", { text: `${r.gate}: ${r.why}` })))]
     : [element("p", { text: found.judged ? said.safe : said.unknown })]));
 }
 
