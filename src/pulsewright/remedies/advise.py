@@ -104,7 +104,7 @@ def advise(
     tests = measuring_tests(catalogue, pulls, verdict, chances)
     judged: list[Judged] = []
     if verdict != MEASUREMENT:
-        search = _search(session, reference, machine, catalogue, verdict, most, keep, progress, stopped)
+        search = _search(session, pulls, reference, machine, catalogue, verdict, most, keep, progress, stopped)
         judged = placed([*pulled_setups(session, pulls, search), *search.run()], verdict)
         if verdict in CURES or verdict != NO_HOLE:
             tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
@@ -120,8 +120,8 @@ def advise(
 
 
 def _search(
-    session: Session, reference: Reference, machine: FittedMachine, catalogue: Catalogue, verdict: str, most: int,
-    keep: KeptRows | None, progress: Progress | None, stopped: Callable[[], bool] | None,
+    session: Session, pulls: SessionPulls, reference: Reference, machine: FittedMachine, catalogue: Catalogue,
+    verdict: str, most: int, keep: KeptRows | None, progress: Progress | None, stopped: Callable[[], bool] | None,
 ) -> Search:  # fmt: skip
     setup = session.setup(reference.name)
     final = Trials(
@@ -135,6 +135,7 @@ def _search(
         first=replace(final, level=DRAG),
         final=final,
         verdict=verdict,
+        pulled=tuple(session.setup(name).setup for name in pulls.setups if name != reference.name),
         most=most,
         progress=progress or (lambda *_: None),
     )

@@ -3,8 +3,8 @@
 Torque is the measured torque times what the change does to it in the model; lambda is what the sensor reads
 times what the change does, for the leanest cylinder. So what the model gets wrong of the machine as it is falls
 out; what it gets wrong of the change stays, and is in the intervals as `doubt`.
-Knock is judged against the machine as it is: the model's delay to self-ignition holds to 30 % (knock_delay.py),
-so its absolute margin says little, and the highest end-gas integral that the pulls have stood is the mark.
+Knock is judged against what the pulls have stood, in any setup: the model's delay to self-ignition holds to 30 %
+(knock_delay.py), so its absolute margin says little, and the highest end-gas integral so far is the mark.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ class Forecast:
     top: Interval  # [%] of torque at the top end, below 0 = cost
     leanest: Interval | None  # highest lambda of the leanest cylinder, sensor margin not added; None: unknown
     leanest_rpm: float | None
-    knock: Interval  # [%] change of the highest end-gas integral against the machine as it is
+    knock: Interval  # [%] highest end-gas integral over the highest that the pulls have stood
     knock_rpm: float
     torque: np.ndarray  # (bins,) [N m]
     torque_sd: np.ndarray  # (bins,) of a curve without noise of pulls
@@ -46,25 +46,32 @@ class Forecast:
     sensor_sd: np.ndarray  # (bins,)
     lean_high: np.ndarray  # (bins,) upper end of the leanest cylinder's lambda; nan where unknown
     leaning_high: np.ndarray  # (bins,) upper end of lambda over lambda before, of the leanest cylinder
-    knock_high: np.ndarray  # (bins,) upper end of the end-gas integral over the highest of the machine as it is
+    knock_high: np.ndarray  # (bins,) upper end of the end-gas integral over the highest that the pulls have stood
     integral_high: np.ndarray  # (bins,) upper end of the end-gas integral itself
     no_answer: np.ndarray  # (bins,) True where the model gave none
     draws: int
 
 
-def forecast(reference: Reference, before: TrialCurves, after: TrialCurves, bias: np.ndarray) -> Forecast:
-    """Forecast of a change from the same draws before and after it. bias : (draws,) what the sensor reads high."""
+def forecast(
+    reference: Reference, before: TrialCurves, after: TrialCurves, bias: np.ndarray, stood: np.ndarray | None = None
+) -> Forecast:
+    """Forecast of a change from the same draws before and after it.
+
+    bias : (draws,) what the sensor reads high. stood : (draws, speeds) highest end-gas integral of other setups
+    that were pulled, at the speeds of `before`.
+    """
     at = reference.rpm
     gap = _gaps(before, at) | _gaps(after, at)
     ratio = _on(after.torque / before.torque, before.rpm, at)
     lean = _on(after.leanest / before.leanest, before.rpm, at)
     seen = _on(_sensor_ratio(before, after), before.rpm, at)
     leanest = (reference.mixture - bias[:, None]) * _on(after.leanest / _seen(before), before.rpm, at)
-    integral, stood = _on(after.knock, before.rpm, at), _on(before.knock, before.rpm, at)
-    mark = np.max(stood, axis=1, keepdims=True)
+    most = before.knock if stood is None else np.fmax(before.knock, stood)
+    integral, so_far = _on(after.knock, before.rpm, at), _on(most, before.rpm, at)
+    mark = np.max(so_far, axis=1, keepdims=True)
     hole, hole_rpm = _hole(reference, ratio)
     lean_high = _upper(leanest, _doubt(lean, LAMBDA_DOUBT, LAMBDA_SHARE), LAMBDA_USUAL, reference.mixture_sd)
-    rise = _doubt(integral / mark, KNOCK_DOUBT, KNOCK_SHARE, base=stood / mark)
+    rise = _doubt(integral / mark, KNOCK_DOUBT, KNOCK_SHARE, base=so_far / mark)
     knock_high = _upper(integral / mark, rise, KNOCK_USUAL)
     known = reference.mixture_known
     worst = int(np.nanargmax(np.where(known, lean_high, np.nan))) if known.any() else None

@@ -4,7 +4,7 @@ Lean gates are those of cause/safety.py (common practice, no published source): 
 water-cooled, red 1.00, each less what the sensor may be off. They are asked at every speed that the pulls reach
 and a little above, against the upper end of the 80 % interval, without any grace of time. Where lambda is
 unknown nothing is recommended. The knock gate asks whether the end gas could come nearer to self-ignition than
-the machine as it is has stood at its worst speed.
+the machine has stood at its worst speed, in any setup that was pulled.
 """
 
 from __future__ import annotations

@@ -68,10 +68,15 @@ def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, f
 def measuring_tests(
     catalogue: Catalogue, pulls: SessionPulls, verdict: str, chances: Mapping[str, float]
 ) -> list[NextPull]:
-    """Tests that change nothing on the sheet and fit the verdict or a finding, most value a minute first."""
+    """Tests that change nothing on the sheet: those that answer a finding, then those that fit the verdict.
+
+    Of each kind most value a minute first: what was found is put right before anything is only repeated.
+    """
     kinds = {f.kind for f in pulls.findings}
-    fitting = [t for t in catalogue.tests if t.finding in kinds or verdict in t.verdicts]
-    return sorted((_plain(t, chances) for t in fitting), key=lambda t: -t.value)
+    answering = [t for t in catalogue.tests if t.finding in kinds]
+    fitting = [t for t in catalogue.tests if verdict in t.verdicts and t not in answering]
+    by_value = [sorted((_plain(t, chances) for t in some), key=lambda t: -t.value) for some in (answering, fitting)]
+    return [*by_value[0], *by_value[1]]
 
 
 def _worth_trying(judged: Sequence[Judged]) -> list[Judged]:

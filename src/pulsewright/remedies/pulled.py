@@ -76,7 +76,8 @@ def _judged(
 ) -> Judged:
     before, after = search.final.run([search.machine.setup, candidate.setup], search.draws)
     draws = search.final.machine.draws
-    model = forecast_on_draws(search.reference, draws, before, after)
+    stood = search.stood(search.final, search.draws)
+    model = forecast_on_draws(search.reference, draws, before, after, stood)
     own = reference_of(session, pulls, comparison.second, bins_of=search.reference)
     measured = measured_forecast(model, own, after, draws, comparison)
     hole = pulls.setups[comparison.second].hole

@@ -14,7 +14,8 @@ from pulsewright.pulls.session_pulls import SessionPulls
 from pulsewright.pulls.trend import trend
 
 ABOVE = 0.05  # of the highest speed pulled: gates are asked this far beyond it
-BRIDGED = 300.0  # [rpm] without a reading, within the reach of the pulls, over which lambda is still known
+BRIDGED = 300.0  # [rpm] without a reading, within the reach of the pulls, over which lambda is still known; what
+# is known at the end of their reach is carried above it, with growing doubt
 BEYOND_DOUBT = 1e-4  # [1/rpm] standard deviation of lambda that every rpm away from a reading adds, assumed
 LEAST_SD = 0.003  # of a mean lambda curve
 SPEED_RATIO = 1.085  # between two speeds of the model: a hole is 15 to 35 % wide
@@ -49,7 +50,7 @@ def reference_of(session: Session, pulls: SessionPulls, name: str, *, bins_of: R
     low, high = float(curves.rpm[0]), float(curves.rpm[-1])
     rpm = bins_of.rpm if bins_of is not None else bin_centres(low, high * (1.0 + ABOVE))
     reach = (rpm >= low) & (rpm <= high)
-    mixture, sd, near = _mixture(curves.rpm, curves.mixture, curves.mixture_sd, rpm)
+    mixture, sd, near = _mixture(curves.rpm, curves.mixture, curves.mixture_sd, rpm, reach=(low, high))
     doubted = pulls.sensor_doubted(name)
     torque = trend(curves.rpm, curves.torque)
     known = np.isfinite(torque)
@@ -80,14 +81,20 @@ def model_speeds(reference: Reference) -> tuple[float, ...]:
 
 
 def _mixture(
-    at: np.ndarray, values: np.ndarray, sd: np.ndarray, rpm: np.ndarray
+    at: np.ndarray, values: np.ndarray, sd: np.ndarray, rpm: np.ndarray, reach: tuple[float, float]
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Lambda, its standard deviation and whether a reading is near, on bins."""
     smooth = trend(at, values)
     read = np.isfinite(values) & np.isfinite(smooth)
     if not read.any():
         return np.full(rpm.shape, np.nan), np.full(rpm.shape, np.nan), np.zeros(rpm.shape, dtype=bool)
-    away = np.min(np.abs(rpm[:, None] - at[read][None, :]), axis=1)
+    away = _to_the_nearest(at[read], rpm)
+    near = _to_the_nearest(at[read], np.clip(rpm, *reach)) <= BRIDGED
     own = np.interp(rpm, at[read], np.nan_to_num(sd[read]))
     mixture = np.interp(rpm, at[read], smooth[read])
-    return mixture, np.hypot(np.maximum(own, LEAST_SD), BEYOND_DOUBT * away), away <= BRIDGED
+    return mixture, np.hypot(np.maximum(own, LEAST_SD), BEYOND_DOUBT * away), near
+
+
+def _to_the_nearest(readings: np.ndarray, rpm: np.ndarray) -> np.ndarray:
+    """Distance of every speed to the nearest reading. [rpm]"""
+    return np.min(np.abs(rpm[:, None] - readings[None, :]), axis=1)

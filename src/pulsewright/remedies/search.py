@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.bench.setup import Setup
 from pulsewright.cause.safety import SENSOR_MARGIN
 from pulsewright.errors import LimitError
 from pulsewright.fit.machine import Draw
@@ -42,6 +43,7 @@ class Search:
     first: Trials  # coarse, for the first two looks
     final: Trials
     verdict: str
+    pulled: tuple[Setup, ...] = ()  # other machines that have pulls: what they stood of knock has been stood
     most: int = 200  # candidates
     progress: Progress = lambda *_: None
 
@@ -89,15 +91,21 @@ class Search:
         self, trials: Trials, candidates: Sequence[Candidate], draws: int, before: TrialCurves, stage: str
     ) -> list[Judged]:
         judged: list[Judged] = []
+        stood = self.stood(trials, draws)
         for start in range(0, len(candidates), BATCH):
             batch = candidates[start : start + BATCH]
             self.progress(stage, start, len(candidates))
             for each, curves in zip(batch, trials.run([c.setup for c in batch], draws), strict=True):
-                judged.append(self._judged(each, before, curves))
+                judged.append(self._judged(each, before, curves, stood))
         return judged
 
-    def _judged(self, candidate: Candidate, before: TrialCurves, after: TrialCurves) -> Judged:
-        found = forecast_on_draws(self.reference, self.final.machine.draws, before, after)
+    def stood(self, trials: Trials, draws: int) -> np.ndarray:
+        """Highest end-gas integral of the other machines that have pulls, nan without any. (draws, speeds)"""
+        curves = trials.run(list(self.pulled), draws) if self.pulled else []
+        return np.fmax.reduce([np.full((draws, len(trials.speeds)), np.nan), *(c.knock for c in curves)])
+
+    def _judged(self, candidate: Candidate, before: TrialCurves, after: TrialCurves, stood: np.ndarray) -> Judged:
+        found = forecast_on_draws(self.reference, self.final.machine.draws, before, after, stood)
         return Judged(candidate=candidate, forecast=found, refusals=refusals(self.reference, found))
 
     def _pairs(self, singles: list[Judged]) -> list[Candidate]:
@@ -139,11 +147,13 @@ class Search:
         return [*sorted(first, key=order), *(j for j in ranked if id(j) not in chosen)]
 
 
-def forecast_on_draws(reference: Reference, draws: Sequence[Draw], before: TrialCurves, after: TrialCurves) -> Forecast:
-    """A forecast from the draws on which the machine as it is can be computed."""
+def forecast_on_draws(
+    reference: Reference, draws: Sequence[Draw], before: TrialCurves, after: TrialCurves, stood: np.ndarray
+) -> Forecast:
+    """A forecast from the draws on which the machine as it is can be computed; `stood` as for `forecast`."""
     good = usable_draws(before)
     bias = np.array([d.lambda_bias for d in draws[: len(good)]])
-    return forecast(reference, only(before, good), only(after, good), bias[good])
+    return forecast(reference, only(before, good), only(after, good), bias[good], stood[good])
 
 
 def only(curves: TrialCurves, draws: np.ndarray) -> TrialCurves:

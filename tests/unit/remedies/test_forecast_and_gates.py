@@ -94,6 +94,17 @@ def test_knock_is_judged_against_the_machine_as_it_is():
     assert [r.gate for r in refusals(ref, far_off)] == []
 
 
+def test_what_another_setup_has_stood_of_knock_is_no_news():
+    """An engine that runs far too rich may go as near to knock as it was already pulled with leaner jets."""
+    ref, rich, leaner = reference(), curves(knock=0.9), curves(knock=1.15)
+    assert [r.gate for r in refusals(ref, forecast(ref, rich, leaner, ZERO))] == [KNOCK]
+    stood = leaner.knock
+    assert [r.gate for r in refusals(ref, forecast(ref, rich, leaner, ZERO, stood))] == []
+    assert [r.gate for r in refusals(ref, forecast(ref, rich, curves(knock=1.3), ZERO, stood))] == [KNOCK]
+    nothing = np.full(rich.knock.shape, np.nan)
+    assert [r.gate for r in refusals(ref, forecast(ref, rich, leaner, ZERO, nothing))] == [KNOCK]
+
+
 def test_more_filling_where_the_hole_was_may_stay_below_the_worst_speed():
     rpm = curves().rpm
     shape = np.where(rpm < 2700.0, 1.0, 0.6)
