@@ -24,7 +24,7 @@ from pulsewright.physics.obstacle_losses import tee_run_loss
 DUCT_CELL = 0.010
 BODY_CELL = 0.010
 THROAT_LENGTH = 0.010  # [m] of a venturi that is parallel, assumed
-LONG_THROAT_CELL = 0.016  # [m] cells longer than this swallow the throat; lambda is then some 0.01 to 0.06 too lean
+LONG_THROAT_CELL = 0.016  # [m] cells longer than this swallow the throat; lambda is then some 0.01 to 0.02 too lean
 PORT_CELL = 0.012
 BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
 THROAT_LOSS = 0.12  # [-] of the throat's dynamic head, diffuser and throttle spindle, assumed

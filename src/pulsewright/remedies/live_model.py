@@ -17,7 +17,7 @@ from pulsewright.errors import CancelledError
 from pulsewright.fit.machine import Draw, FittedMachine
 from pulsewright.network.options import Options
 from pulsewright.remedies.forecast import Forecast, forecast, usable_draws
-from pulsewright.remedies.gates import Refusal, refusals
+from pulsewright.remedies.gates import KNOCK, Refusal, refusals
 from pulsewright.remedies.reference import Reference
 from pulsewright.remedies.trials import TrialCurves, trial_of
 from pulsewright.simulate.echo import compute_echo
@@ -49,6 +49,7 @@ class LiveModel:
     """The best machine of a fit, or the sheet's own, under the dials of one browser.
 
     reference : what was measured of the machine as it is; None: nothing, and no gate can be asked.
+    pulled : other machines with pulls: what they stood of knock has been stood.
     known : by level, what the machine as it is gave; may be shared with the models of other browsers.
     """
 
@@ -56,6 +57,8 @@ class LiveModel:
     machine: FittedMachine
     reference: Reference | None = None
     reach: tuple[float, float] = USUAL_REACH
+    pulled: tuple[Setup, ...] = ()
+    _stood: dict[str, np.ndarray] = field(default_factory=dict)
     _paths: dict[str, Path] = field(default_factory=dict)
     known: dict[str, Sequence[SpeedPoint]] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
@@ -85,7 +88,8 @@ class LiveModel:
         with self._lock:
             before = self._before(level, mine)
             points = before if setup is self.before else self._run(setup, level, mine)
-        return self._laid_out(points, before, level)
+            found, why = self._judged(trial_of(before), trial_of(points), level, mine)
+        return self._laid_out(points, found, why, level)
 
     def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
         """The pressure in a pipe of a turned machine at one speed. Raises UsageError where there is no answer."""
@@ -114,9 +118,10 @@ class LiveModel:
     def _options(self, level: Level) -> Options:
         return Options(grid=level.grid, calibration=self.draw.calibration)
 
-    def _laid_out(self, points: Sequence[SpeedPoint], before: Sequence[SpeedPoint], level: Level) -> LiveCurve:
+    def _laid_out(
+        self, points: Sequence[SpeedPoint], found: Forecast | None, why: tuple[Refusal, ...], level: Level
+    ) -> LiveCurve:
         after = trial_of(points)
-        found, why = self._judged(trial_of(before), after)
         read = np.where(np.isfinite(after.sensor), after.sensor, after.trapped)
         return LiveCurve(
             level=level.name,
@@ -127,11 +132,26 @@ class LiveModel:
             refusals=why,
         )
 
-    def _judged(self, before: TrialCurves, after: TrialCurves) -> tuple[Forecast | None, tuple[Refusal, ...]]:
+    def _judged(
+        self, before: TrialCurves, after: TrialCurves, level: Level, mine: int
+    ) -> tuple[Forecast | None, tuple[Refusal, ...]]:
+        """Forecast and refusals; what other setups stood is computed only where knock would refuse."""
         if self.reference is None or not usable_draws(before).all():
             return None, ()
-        found = forecast(self.reference, before, after, np.array([self.draw.lambda_bias]))
-        return found, refusals(self.reference, found)
+        bias = np.array([self.draw.lambda_bias])
+        found = forecast(self.reference, before, after, bias)
+        why = refusals(self.reference, found)
+        if self.pulled and KNOCK in [r.gate for r in why]:
+            found = forecast(self.reference, before, after, bias, self._stood_so_far(level, mine))
+            why = refusals(self.reference, found)
+        return found, why
+
+    def _stood_so_far(self, level: Level, mine: int) -> np.ndarray:
+        """Highest end-gas integral of the pulled machines. (1, speeds)"""
+        if level.name not in self._stood:
+            curves = [trial_of(self._run(setup, level, mine)) for setup in self.pulled]
+            self._stood[level.name] = np.fmax.reduce([c.knock for c in curves])
+        return self._stood[level.name]
 
 
 LEVELS = {"drag": DRAG, "show": SHOW, "final": FINAL}

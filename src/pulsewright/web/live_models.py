@@ -70,4 +70,5 @@ def _made(day: Day, setup: str, machine: FittedMachine, known: dict[str, Sequenc
     curves = day.pulls.setups[measured]
     reference = reference_of(day.session, day.pulls, setup) if setup in day.pulls.setups else None
     reach = float(curves.rpm[0]), float(curves.rpm[-1])
-    return LiveModel(before=before, machine=machine, reference=reference, reach=reach, known=known)
+    pulled = tuple(day.session.setup(name).setup for name in day.pulls.setups if name != setup)
+    return LiveModel(before=before, machine=machine, reference=reference, reach=reach, pulled=pulled, known=known)

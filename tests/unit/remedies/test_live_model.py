@@ -11,7 +11,7 @@ from pulsewright.demo.copy_session import SESSION
 from pulsewright.errors import CancelledError
 from pulsewright.pulls.session_pulls import read_session_pulls
 from pulsewright.remedies import live_model
-from pulsewright.remedies.gates import LEAN
+from pulsewright.remedies.gates import KNOCK, LEAN
 from pulsewright.remedies.live_model import DRAG, SHOW, LiveModel, nominal_machine
 from pulsewright.remedies.reference import reference_of
 
@@ -22,10 +22,10 @@ def day():
     return session, read_session_pulls(session)
 
 
-def point(rpm: float, torque: float, lambda_: float = 0.8) -> SimpleNamespace:
+def point(rpm: float, torque: float, lambda_: float = 0.8, knock_margin: float = 0.7) -> SimpleNamespace:
     return SimpleNamespace(
         rpm=rpm, torque=torque, outcome="converged", trapped_by_cylinder=(lambda_, lambda_), lambda_trapped=lambda_,
-        lambda_sensor={"1": lambda_}, knock_margin=0.7,
+        lambda_sensor={"1": lambda_}, knock_margin=knock_margin,
     )  # fmt: skip
 
 
@@ -69,6 +69,15 @@ def test_a_leaner_machine_meets_the_lean_gate(day, monkeypatch):
     assert LEAN not in [r.gate for r in richer.curve(session.setup("B").setup, DRAG).refusals]
     leaner = made(day, monkeypatch, lambda s, rpm: point(rpm, 100.0, 0.95 if s is session.setup("B").setup else 0.85))
     assert LEAN in [r.gate for r in leaner.curve(session.setup("B").setup, DRAG).refusals]
+
+
+def test_as_near_to_knock_as_another_setup_was_pulled_is_no_refusal(day, monkeypatch):
+    session, _ = day
+    a, b, c = (session.setup(name).setup for name in "ABC")
+    model = made(day, monkeypatch, lambda s, rpm: point(rpm, 100.0, knock_margin=0.2 if s is a else 0.0))
+    assert KNOCK in [r.gate for r in model.curve(b, DRAG).refusals]
+    model.pulled = (c,)
+    assert KNOCK not in [r.gate for r in model.curve(b, DRAG).refusals]
 
 
 def test_without_pulls_no_gate_is_asked(day, monkeypatch):
