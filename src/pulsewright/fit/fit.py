@@ -127,7 +127,7 @@ def identity_of(seen: Observations, *, seed: int, draws: int, quick: bool) -> Id
 def store_fit(fit: Fit, path: Path) -> None:
     """Write a fit; the file is there whole or not at all."""
     with whole_file(path) as draft:
-        draft.write_text(json.dumps(_without_nan(fit.as_json())), encoding="utf-8")
+        draft.write_text(json.dumps(without_nan(fit.as_json())), encoding="utf-8")
 
 
 def load_fit(path: Path, identity: Identity | None = None) -> Fit:
@@ -189,10 +189,10 @@ def _rows(rows: Sequence[Sequence[float]]) -> tuple[tuple[float, float], ...]:
     return tuple((float(a), float(b)) for a, b in rows)
 
 
-def _without_nan(value: Any) -> Any:
+def without_nan(value: Any) -> Any:
     """Numbers that are not finite as null: JSON has no word for them."""
     if isinstance(value, dict):
-        return {k: _without_nan(v) for k, v in value.items()}
+        return {k: without_nan(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
-        return [_without_nan(v) for v in value]
+        return [without_nan(v) for v in value]
     return None if isinstance(value, float) and not np.isfinite(value) else value

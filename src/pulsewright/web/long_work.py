@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pulsewright.records.work import Work
 from pulsewright.web.desk import Desk
@@ -44,6 +44,7 @@ def explain(desk: Desk, work: Work, progress: Progress) -> None:
 def fit(desk: Desk, work: Work, progress: Progress) -> None:
     """The full fit, then the cause by it."""
     from pulsewright.bench.session import read_session
+    from pulsewright.fit.fit import without_nan
     from pulsewright.fit.fit_session import fit_session
 
     laid = desk.store.laid_out(work.job)
@@ -52,7 +53,7 @@ def fit(desk: Desk, work: Work, progress: Progress) -> None:
         progress.tell(0.9 * share, text)
 
     found = fit_session(read_session(laid.folder), store=desk.fits, progress=tell, stopped=progress.stopped)
-    desk.store.keep_answer(work.job, "fit", _plain(found.as_json()), made_from=laid.hashes)
+    desk.store.keep_answer(work.job, "fit", without_nan(found.as_json()), made_from=laid.hashes)
     explain(desk, replace(work, arguments={"fitted": True}), progress)
 
 
@@ -60,6 +61,7 @@ def advise(desk: Desk, work: Work, progress: Progress) -> None:
     """What to change and which pull to make next, with what it should show."""
     from pulsewright.bench.session import read_session
     from pulsewright.errors import InputError
+    from pulsewright.fit.fit import without_nan
     from pulsewright.many.kept_rows import KeptRows
     from pulsewright.pulls.session_pulls import read_session_pulls
     from pulsewright.records.shop_catalogue import shop_catalogue
@@ -95,20 +97,9 @@ def advise(desk: Desk, work: Work, progress: Progress) -> None:
         )  # fmt: skip
     if advice.expected is not None:
         desk.store.keep_answer(
-            work.job, "expected", _plain(advice.expected.as_json()), seed=SEED, made_from=laid.hashes
+            work.job, "expected", without_nan(advice.expected.as_json()), seed=SEED, made_from=laid.hashes
         )
-    desk.store.keep_answer(work.job, "advise", _plain(advice.as_json()), seed=SEED, made_from=laid.hashes)
-
-
-def _plain(value: Any) -> Any:
-    """What is no number becomes null, as JSON has it."""
-    import math
-
-    if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    return None if isinstance(value, float) and not math.isfinite(value) else value
+    desk.store.keep_answer(work.job, "advise", without_nan(advice.as_json()), seed=SEED, made_from=laid.hashes)
 
 
 KINDS: dict[str, Callable[[Desk, Work, Progress], None]] = {EXPLAIN: explain, FIT: fit, ADVISE: advise}
