@@ -2,10 +2,19 @@
 
 import os
 import signal
+from collections.abc import Iterator
 
 import pytest
 
 from pulsewright.many.stop_signals import stop_signals
+
+
+@pytest.fixture(autouse=True)
+def usual_interrupt() -> Iterator[None]:
+    """A run in the background of a shell starts with the interrupt ignored."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 def test_the_first_asks_and_the_second_stops():
