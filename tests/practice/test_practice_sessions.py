@@ -101,10 +101,12 @@ def test_with_a_quick_fit_verdict_and_shares_agree_with_the_truth(name: str):
         return
     assert explanation.split is not None
     found = {s.cause: s.share for s in explanation.split.shares}
-    if name in FAR_TOO_RICH:
+    off = {cause: found.get(cause, 0.0) - share for cause, share in truth(name)["shares"].items()}
+    print(f"{name}: shares off by {off}")
+    worst = max(abs(each) for each in off.values())
+    if name in FAR_TOO_RICH and 0.15 < worst < 0.25:
         pytest.xfail("our echo is weaker than that of the model behind the session, and its rich mixture costs more")
-    for cause, share in truth(name)["shares"].items():
-        assert found.get(cause, 0.0) == pytest.approx(share, abs=0.15), cause
+    assert worst <= 0.15, off
 
 
 @each_session

@@ -97,3 +97,5 @@ def test_fifty_random_sheets_end_where_forty_cycles_end():
     print(f"errors: {np.median(errors):.1e} median, {np.quantile(errors, 0.99):.1e} of 99 %, {errors.max():.1e} worst")
     assert np.quantile(errors, 0.99) < WITHIN
     assert errors.max() < WORST
+    if errors.max() >= WITHIN:
+        pytest.xfail(f"asked is {WITHIN:.1%} everywhere: {(errors >= WITHIN).sum()} of {errors.size} speeds are over")

@@ -16,7 +16,7 @@ from pulsewright.web.app import see
 from pulsewright.web.desk import Desk
 from pulsewright.web.guided_sheet import ASKED, assumed_by_the_form, sheet_from
 from pulsewright.web.pages import page
-from pulsewright.web.uploads import Upload, files_of, session_in
+from pulsewright.web.uploads import Upload, files_of, session_in, words_and_files
 from pulsewright.web.writes import SAME_SITE
 
 router = APIRouter()
@@ -63,8 +63,7 @@ def from_copy(
 @router.post("/new/form", dependencies=[SAME_SITE])
 async def from_form(request: Request) -> Response:
     """From the short form: first what would be assumed, then the job."""
-    form = await request.form()
-    answers = {key: str(value)[:200] for key, value in form.items() if isinstance(value, str)}
+    answers, _ = await words_and_files(request)
     desk: Desk = request.app.state.desk
     try:
         name = answers.get("machine", "").strip()

@@ -26,6 +26,7 @@ from pulsewright.web.long_work import ADVISE
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
 from pulsewright.web.pulls_page import stoichiometric_of, take_files
+from pulsewright.web.uploads import words_and_files
 from pulsewright.web.work_page import newest_work
 from pulsewright.web.writes import SAME_SITE
 
@@ -82,9 +83,7 @@ async def done(request: Request, job: JobNumber) -> Response:
     """New pulls of the expected change: kept as a setup of their own, and held against what was written down."""
     from starlette.concurrency import run_in_threadpool
 
-    form = await request.form()
-    said = {key: str(value)[:200] for key, value in form.items() if isinstance(value, str)}
-    sent = [each for each in form.getlist("files") if not isinstance(each, str)]
+    said, sent = await words_and_files(request)
     desk: Desk = request.app.state.desk
     await run_in_threadpool(_judge, desk, job, sent, said)
     return see(f"/jobs/{job}/plan")

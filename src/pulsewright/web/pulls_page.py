@@ -32,7 +32,7 @@ from pulsewright.web.chart_data import chart_json, difference_json, measured_cha
 from pulsewright.web.desk import Day, Desk
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
-from pulsewright.web.uploads import Upload, files_of
+from pulsewright.web.uploads import Upload, files_of, words_and_files
 from pulsewright.web.writes import SAME_SITE
 
 router = APIRouter()
@@ -96,9 +96,7 @@ async def bring_in(request: Request, job: JobNumber) -> Response:
     """Take files in, in the order of their names; each is read before it is kept, or the reason is told."""
     from starlette.concurrency import run_in_threadpool
 
-    form = await request.form()
-    said = {key: str(value)[:200] for key, value in form.items() if isinstance(value, str)}
-    sent = [each for each in form.getlist("files") if not isinstance(each, str)]
+    said, sent = await words_and_files(request)
     desk: Desk = request.app.state.desk
     taken = await run_in_threadpool(take_files, desk, job, sent, said)
     return await run_in_threadpool(_shown, request, job, taken)
@@ -186,8 +184,7 @@ async def channels(request: Request, job: JobNumber) -> Response:
     """Columns put right by hand, kept with the job and remembered for files with the same headings."""
     from starlette.concurrency import run_in_threadpool
 
-    form = await request.form()
-    said = {key: str(value)[:200] for key, value in form.items() if isinstance(value, str)}
+    said, _ = await words_and_files(request)
     desk: Desk = request.app.state.desk
     await run_in_threadpool(_put_right, desk, job, said)
     return see(f"/jobs/{job}/pulls")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from starlette.datastructures import UploadFile
+from starlette.requests import Request
 
 from pulsewright.errors import InputError
 
@@ -18,6 +19,7 @@ LARGEST = 20 * 1024 * 1024  # [byte] of one file
 LARGEST_TOGETHER = 60 * 1024 * 1024  # [byte] unpacked
 MOST_TIMES = 200  # what unpacked is larger than packed; more is no measurement
 LONGEST_NAME = 120
+LONGEST_WORD = 200  # of a field beside the files
 ZIP = b"PK\x03\x04"
 WORKBOOK = "xl/"
 
@@ -29,6 +31,13 @@ class Upload:
     name: str
     data: bytes
     path: str = ""  # inside a zip file, with its folders
+
+
+async def words_and_files(request: Request) -> tuple[dict[str, str], list[UploadFile]]:
+    """What a form says in words, cut short, and the files that it sends as `files`."""
+    form = await request.form()
+    said = {key: value[:LONGEST_WORD] for key, value in form.items() if isinstance(value, str)}
+    return said, [each for each in form.getlist("files") if not isinstance(each, str)]
 
 
 def files_of(sent: Sequence[UploadFile]) -> list[Upload]:
