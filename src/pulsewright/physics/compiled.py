@@ -21,6 +21,8 @@ from typing import Any, TypeVar
 
 import numba
 
+from pulsewright.physics.shared_cache import make_cache_shareable
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 COMPILED_ROOMS = ("physics", "kernel")  # their sources name the cache folder
@@ -86,6 +88,7 @@ def _settle_cache() -> Path | None:
 
 
 CACHE_FOLDER = _settle_cache()
+make_cache_shareable()
 
 
 COMPILED: list[Any] = []  # every compiled function, for the back end that compiles them for another processor
