@@ -10,7 +10,7 @@ import pulsewright
 SOURCE = Path(pulsewright.__file__).parent
 
 GROUND = ("errors", "units")
-PREDICTION_WING = ("kernel", "network", "simulate", "gpu", "many")
+PREDICTION_WING = ("kernel", "network", "simulate", "gpu", "many", "sound")
 MEASUREMENT_WING = ("pulls",)
 UPSTAIRS = (
     "fit", "cause", "remedies", "records", "figures", "report", "outside", "demo", "web", "cli", "__main__",

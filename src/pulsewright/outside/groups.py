@@ -20,6 +20,7 @@ GROUPS: dict[str, str] = {
     "carburettor": "carburettor_checks",
     "weather": "weather_checks",
     "statistics": "statistics_checks",
+    "listening": "listening_checks",
     # the compiled solver: a first start compiles it, which takes half a minute
     "riemann": "riemann_checks",
     "order": "smooth_flow_checks",
@@ -27,6 +28,7 @@ GROUPS: dict[str, str] = {
     "steady-flow": "steady_flow_checks",
     "waves": "wave_checks",
     "sound": "solver_acoustics_checks",
+    "radiation": "radiation_checks",
 }
 
 

@@ -20,6 +20,7 @@ from pulsewright.simulate.warm_start import Path, WarmStart, passes
 
 Progress = Callable[[int, int, float], None]  # speeds done, speeds in all, last speed
 Mixture = Callable[[float], float]  # lambda at a speed
+Seen = Callable[[Case, float], None]  # a case that has just settled, and its speed
 
 
 def sweep(
@@ -32,11 +33,13 @@ def sweep(
     progress: Progress | None = None,
     threads: int | None = None,
     path: Path | None = None,
+    seen: Seen | None = None,
 ) -> list[SpeedPoint]:
     """Results at every speed [rpm], in the order given.
 
     mixture : lambda of a premixed charge by speed, in place of the carburettor.
     path : what earlier designs have left there is the start of this one, and it takes in how this one ends.
+    seen : is shown every case as it has settled at a speed, on the thread that settled it, and leaves it as it is.
     Where a speed starts from depends on `path` and on how the speeds are shared out among the threads; where it
     ends does not, within the tolerance. A KeyboardInterrupt stops all threads before their next cycle.
     """
@@ -61,6 +64,8 @@ def sweep(
                 set_base_pressures(case, pressures[rpm])
             result = warm.settle(case, rpm, within, stop.is_set)
             points.append(speed_point(case, rpm, result))
+            if seen is not None and result.outcome != FAILED:
+                seen(case, rpm)
             if result.outcome == FAILED:
                 case = None  # what is left in its pipes would spoil the next speed
             done += 1
