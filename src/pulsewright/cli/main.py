@@ -27,6 +27,7 @@ COMMANDS: dict[str, str] = {
     "predict": "Predict torque, mixture and sensor readings over engine speed.",
     "sweep": "Predict many designs of one sheet, all combinations or spread over ranges.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
+    "listen": "Say how loud the machine is, what of it one hears, and write a sound file.",
     "pulls": "Read pull files, list a session's pulls, find its holes.",
     "fit": "Fit the model to the pulls of a session, and say what they tell.",
     "explain": "Say where the hole of a session comes from, with shares and evidence.",
