@@ -111,7 +111,7 @@ def _print_louder_intake(heard: list[Listening]) -> None:
             which = f"In {number} the" if len(heard) == 2 else "The"
             share = "" if len(sides) == 1 else f" at {len(louder)} of {len(sides)} speeds, from {min(louder):.0f} rpm"
             click.echo(
-                _wrapped(f"{which} intake is the louder side{share}: a quieter exhaust alone would hardly be heard.")
+                _wrapped(f"{which} intake is the louder side{share}; there a quieter exhaust would hardly be heard.")
             )
 
 
@@ -138,16 +138,16 @@ def _print_bands(heard: list[Listening]) -> None:
 
 def _print_doubts(heard: list[Listening]) -> None:
     from pulsewright.sound.as_json import assumed
-    from pulsewright.sound.listen import DIFFERENCE_BAND, LEVEL_BAND, LUMPED, NOT_IN_IT
+    from pulsewright.sound.listen import DIFFERENCE_BAND, DOUBTED_CORE, LEVEL_BAND, NOT_IN_IT
 
     for number, each in enumerate(heard, start=1):
         for outcome in dict.fromkeys(o for o in each.outcomes if o != "converged"):
             at = [f"{s.rpm:.0f}" for s, o in zip(each.sounds, each.outcomes, strict=True) if o == outcome]
             which = f"setup {number}, " if len(heard) == 2 else ""
-            click.echo(_wrapped(f"{which}{', '.join(at)} rpm: {outcome}"))
-        if each.lumped:
+            click.echo(_wrapped(f"{which}{', '.join(at)} rpm: {outcome}. Heard is one cycle of many"))
+        if each.has_doubted_core:
             which = f" ({number})" if len(heard) == 2 else ""
-            click.echo(_wrapped(f"CAUTION{which}: {LUMPED}."))
+            click.echo(_wrapped(f"CAUTION{which}: {DOUBTED_CORE}."))
     believed = f"a level is good to about ±{LEVEL_BAND:.0f} dB"
     if len(heard) == 2:
         believed += f", the difference to about ±{DIFFERENCE_BAND:.0f} dB"

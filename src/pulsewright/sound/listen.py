@@ -20,9 +20,8 @@ LEVEL_BAND = 6.0  # [dB] within which we believe an absolute level, assumed
 DIFFERENCE_BAND = 3.0  # [dB] the same for the difference of two setups of one engine, assumed
 SWEEP_STEP = 1.04  # ratio of neighbouring speeds of a sweep
 NOT_IN_IT = "noise of the jet behind the end, of muffler walls, valves, gears, chain and tyres"
-LUMPED = (
-    "the room around a packed or louvred core is a row of still volumes here: how much such a muffler damps is only "
-    "roughly right, and for packing mostly too little"
+DOUBTED_CORE = (
+    "how much a packed or louvred core takes away is in doubt: the model's takes less than such mufflers are known for"
 )
 
 
@@ -35,7 +34,7 @@ class Listening:
     outcomes: list[str]
 
     @property
-    def lumped(self) -> bool:
+    def has_doubted_core(self) -> bool:
         """True where the exhaust has a packed or louvred core."""
         routes = [*self.setup.exhaust.route.values(), *self.setup.exhaust.after.values()]
         pieces = [piece for route in routes for piece in route]
