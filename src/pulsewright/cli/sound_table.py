@@ -14,6 +14,7 @@ MOST_ROWS = 12  # of a sweep
 LOUDEST = 5
 NEAR_THE_RULE = 0.05  # share of a speed within which the model may be on the wrong side
 HEARD_BY_NOBODY = 1.0  # [dB] change that hardly anybody hears (common practice)
+WORTH_A_SCALE = 5.0  # [dB] from which a reader is helped by a measure of loudness (common practice: 10 dB is half)
 LAW = (
     "No proof of anything: what counts is a measurement with an approved meter by those who may make it, and local "
     "rules. The stationary test is held without load and is quieter than this, full throttle on the dyno."
@@ -59,13 +60,15 @@ def _finding(heard: list[Listening], rows: list[int]) -> str:
     from pulsewright.sound.listen import differences
     from pulsewright.sound.places import PLACES
 
-    parts = []
+    parts, largest = [], 0.0
     for place in PLACES:
         every = differences(heard[0], heard[1], place.key)
         change = [every[row] for row in rows]
         low, high = min(change), max(change)
         parts.append(f"{_change_words(low, high)} at {place.words.split(' ')[0]} m")
-    return f"2 against 1: {'; '.join(parts)}. Ten decibels less sound about half as loud."
+        largest = max(largest, abs(low), abs(high))
+    scale = " Ten decibels less sound about half as loud." if largest >= WORTH_A_SCALE else ""
+    return f"2 against 1: {'; '.join(parts)}.{scale}"
 
 
 def _change_words(low: float, high: float) -> str:
