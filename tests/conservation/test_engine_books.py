@@ -34,7 +34,7 @@ EXHAUSTS = {
 def ready(exhaust: str | None, options: Options, cycles: int) -> Case:
     """A case of the generic twin after some cycles."""
     case = build_case(setup_from_text(twin(exhaust), "generic twin"), options, RPM)
-    settle(case, RPM, Tolerance(torque=0.0, mass=0.0, mixture=0.0, most_cycles=cycles))
+    settle(case, RPM, Tolerance(torque=0.0, most_cycles=cycles))
     return case
 
 

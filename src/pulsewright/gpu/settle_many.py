@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.gpu.at_rest import arrived, work_left
 from pulsewright.gpu.batch import Batch, Job
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_torque, indicated_torque, trapped_lambda
@@ -14,11 +15,9 @@ from pulsewright.simulate.settle import (
     FAILED,
     MEAN_OVER,
     Tolerance,
-    arrived,
     outcome_at_limit,
     outcome_at_rest,
     small_torque_of,
-    work_left,
 )
 
 
@@ -35,7 +34,7 @@ class SettledBatch:
 
 @dataclass(slots=True)
 class Watch:
-    """One cycle of the jobs of one design, as `simulate.settle.arrived` looks at it."""
+    """One cycle of the jobs of one design, as `gpu.at_rest` looks at it."""
 
     torque: np.ndarray  # (jobs,)
     work: np.ndarray  # (jobs, cylinders), as all that follow
@@ -106,8 +105,8 @@ def _end(
     """Take the jobs of one design out of the running that failed or repeat themselves."""
     last = history[-1]
     lost = running[rows] & (failed | ~np.isfinite(last.torque))
-    at_rest = running[rows] & ~lost & arrived(history, within, None, small_torque_of(case.setup))
-    left = work_left(history, None)
+    at_rest = running[rows] & ~lost & arrived(history, within, small_torque_of(case.setup))
+    left = work_left(history)
     for k in np.flatnonzero(lost):
         result.outcome[rows[k]] = FAILED
     for k in np.flatnonzero(at_rest):
@@ -119,7 +118,7 @@ def _end(
 def _give_up(result: SettledBatch, rows: np.ndarray, running: np.ndarray, history: list[Watch]) -> None:
     """The jobs of one design that are still running after the last cycle allowed."""
     mean = np.mean([watch.torque for watch in history[-MEAN_OVER:]], axis=0)
-    left = np.broadcast_to(work_left(history, None), mean.shape)
+    left = np.broadcast_to(work_left(history), mean.shape)
     for k in np.flatnonzero(running):
         result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], left[k]
         result.outcome[rows[k]] = outcome_at_limit(history[-1].firing[k])

@@ -17,47 +17,29 @@ from __future__ import annotations
 import numpy as np
 
 from pulsewright.network.case import Case
-from pulsewright.simulate.carried_state import (
-    CYLINDER,
-    GAS,
-    ROOM,
-    CarriedState,
-    Floats,
-    believable,
-    carried_state,
-    clip,
-    lay_state,
-    plus,
-)
+from pulsewright.simulate.carried_state import CarriedState, Floats, believable, clip, lay_state, plus
 
 DEPTH = 2  # earlier cycles that are mixed in
 MOST_WEIGHT = 3.0  # sum of the sizes of their weights
 KEPT_APART = 1e-2  # of the largest difference: cycles more alike than this are not told apart
 GROWTH = 1.5  # of the change of the state, after which nothing is mixed any more
 
-# What a change is measured by: one unit of each counts the same.
-GAS_UNITS = {"p": 1e5, "u": 100.0, "T": 800.0, "yb": 1.0, "yv": 0.1, "wall": 300.0}
-CYLINDER_UNITS = {"p": 5e6, "T": 1000.0, "yb": 1.0, "yv": 0.1}
-CYLINDER_SHARE = 0.3  # of the weight of all ducts together, for each cylinder
-
 
 class Mixing:
     """The last cycles of a case at one speed, and the start that follows from them."""
 
-    def __init__(self, case: Case) -> None:
-        inverse = case.arrays["cells"]["inverse_volume"][0]
-        volume = np.divide(1.0, inverse, out=np.zeros_like(inverse), where=inverse > 0.0)
-        self._weight = np.sqrt(volume / np.sum(volume))
-        self._rooms = case.arrays["cylinders"]["reservoir"]
+    def __init__(self) -> None:
         self._ends: list[CarriedState] = []
         self._changes: list[Floats] = []
         self._trusted = True
 
-    def follow(self, case: Case, start: CarriedState) -> CarriedState:
-        """Take in the cycle that went from `start` to where `case` is now, and lay the next start; returns it."""
-        end = carried_state(case)
+    def follow(self, case: Case, end: CarriedState, change: Floats) -> CarriedState:
+        """Take in the cycle that ended at `end`, where `case` is now, and lay the next start; returns it.
+
+        change : of the state over that cycle, as `state_change` weighs it.
+        """
         self._ends = [*self._ends[-DEPTH:], end]
-        self._changes = [*self._changes[-DEPTH:], self._measure(end) - self._measure(start)]
+        self._changes = [*self._changes[-DEPTH:], change]
         sizes = [float(np.linalg.norm(f)) for f in self._changes]
         if len(sizes) > 1 and not sizes[-1] <= GROWTH * sizes[-2]:
             self._trusted = False
@@ -66,12 +48,6 @@ class Mixing:
             return end
         lay_state(case, mixed)
         return mixed
-
-    def _measure(self, state: CarriedState) -> Floats:
-        gas = [state.gas[GAS.index(f)] * (self._weight / unit) for f, unit in GAS_UNITS.items()]
-        rooms = state.tables["reservoirs"][self._rooms]
-        cylinders = [rooms[:, ROOM.index(f)] * (CYLINDER_SHARE / unit) for f, unit in CYLINDER_UNITS.items()]
-        return np.concatenate([*gas, *cylinders, state.tables["cylinders"][:, CYLINDER.index("complete")]])
 
     def _mixed(self) -> CarriedState | None:
         last, end = self._changes[-1], self._ends[-1]

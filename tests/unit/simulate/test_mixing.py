@@ -10,6 +10,7 @@ from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import Options
 from pulsewright.simulate.carried_state import CYLINDER, carried_state, lay_state
 from pulsewright.simulate.mixing import Mixing
+from pulsewright.simulate.state_change import ChangeScale
 
 TWIN = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
 COMPLETE = CYLINDER.index("complete")
@@ -31,11 +32,12 @@ def cycle(case: Case, shares: tuple[float, float]) -> None:
 
 def way_left(case: Case, shares: tuple[float, float], cycles: int, mixed: bool) -> float:
     case.arrays["cylinders"]["complete"] = 0.3
-    mixing, start = Mixing(case), carried_state(case)
+    scale, mixing, start = ChangeScale(case), Mixing(), carried_state(case)
     for n in range(cycles):
         cycle(case, shares)
         if mixed and n < cycles - 1:
-            start = mixing.follow(case, start)
+            end = carried_state(case)
+            start = mixing.follow(case, end, scale.change(start, end))
     return float(np.max(np.abs(case.arrays["cylinders"]["complete"] - END)))
 
 
@@ -48,10 +50,10 @@ def test_a_linear_way_of_two_paces_is_gone_in_four_cycles(case: Case):
 def test_where_the_change_grows_the_cycles_go_on_by_themselves(case: Case):
     case = case.copy()
     case.arrays["cylinders"]["complete"] = 0.5
-    mixing, start = Mixing(case), carried_state(case)
+    scale, mixing, start = ChangeScale(case), Mixing(), carried_state(case)
     for step in (0.01, 0.02, 0.04):
         end = carried_state(case)
         end.tables["cylinders"][:, COMPLETE] += step
         lay_state(case, end)
-        start = mixing.follow(case, start)
+        start = mixing.follow(case, end, scale.change(start, end))
     np.testing.assert_allclose(case.arrays["cylinders"]["complete"], 0.57)

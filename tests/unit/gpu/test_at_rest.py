@@ -1,0 +1,57 @@
+"""When a run on the card counts as periodic."""
+
+import math
+
+import numpy as np
+import pytest
+
+from pulsewright.gpu.at_rest import arrived, left_to_go, work_left
+from pulsewright.simulate.cycle import CycleResult
+from pulsewright.simulate.settle import Tolerance
+
+
+def test_what_is_left_of_a_geometric_approach_is_seen():
+    # 1, 1.5, 1.75 goes on to 2: as far again as the last step
+    assert left_to_go(1.0, 1.5, 1.75) == pytest.approx(0.25)
+    # a slow approach has far more left than its last step
+    assert left_to_go(1.0, 1.1, 1.19) == pytest.approx(0.81, rel=1e-6)
+
+
+def test_a_value_that_stands_still_has_arrived():
+    assert left_to_go(2.0, 2.0, 2.0) == 0.0
+
+
+def test_a_value_that_hops_has_no_further_to_go_than_its_hop():
+    assert left_to_go(1.0, 1.1, 1.0) == pytest.approx(0.1)
+
+
+def test_no_fuel_twice_is_the_same():
+    assert left_to_go(math.inf, math.inf, math.inf) == 0.0
+    assert left_to_go(1.0, 1.0, math.inf) == math.inf
+
+
+def cycle_of(work: tuple[float, float], firing: float = 1.0) -> CycleResult:
+    """A cycle of two cylinders of which only the work [J] is told."""
+    steady = np.ones(2)
+    return CycleResult(
+        failed=False, torque=sum(work) / (4.0 * math.pi), indicated=0.0, friction=0.0, work=np.array(work),
+        firing=np.full(2, firing), trapped=steady, trapped_lambda=steady, delivered_lambda=1.0, residual=steady,
+        fresh_air=1.0, fuel=1.0,
+    )  # fmt: skip
+
+
+def test_two_cylinders_that_move_against_each_other_have_not_arrived():
+    history = [cycle_of((600.0 + move, 600.0 - move)) for move in (0.0, 10.0, 20.0)]
+    assert not arrived(history, Tolerance(), 20.0)
+    assert arrived([history[0]] * 3, Tolerance(), 20.0)
+
+
+def test_a_share_of_firing_cycles_on_its_way_has_not_arrived():
+    history = [cycle_of((600.0, 600.0), firing) for firing in (0.9, 0.95, 0.97)]
+    assert not arrived(history, Tolerance(), 20.0)
+
+
+def test_one_small_step_behind_large_ones_may_be_chance():
+    way = [cycle_of((600.0 + d, 600.0 + d)) for d in (40.0, 8.0, 0.1, 0.0)]
+    assert work_left(way) == pytest.approx(2.0 * 32.0 * 0.25 / (4.0 * math.pi))
+    assert work_left(way[2:]) == pytest.approx(2.0 * 0.1 / (4.0 * math.pi))
