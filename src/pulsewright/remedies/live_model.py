@@ -29,6 +29,7 @@ from pulsewright.simulate.sweep import sweep
 from pulsewright.simulate.warm_start import Path
 
 COARSE, FULL = 13, 25  # speeds while the slider moves, and after it is let go
+MOVED_ON = "the dials have moved on"
 USUAL_REACH = (1500.0, 6000.0)  # [rpm] where there are no pulls
 
 
@@ -92,9 +93,23 @@ class LiveModel:
         return self._laid_out(points, found, why, level)
 
     def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
-        """The pressure in a pipe of a turned machine at one speed. Raises UsageError where there is no answer."""
-        with self._echo_lock:
-            return compute_echo(setup, rpm, cylinder, options=self._options(level))
+        """The pressure in a pipe of a turned machine at one speed.
+
+        Raises UsageError where there is no answer, CancelledError, between two cycles, as soon as a next curve is
+        asked for.
+        """
+        asked = self._asked
+
+        def moved_on() -> bool:
+            return self._asked != asked
+
+        try:
+            with self._echo_lock:
+                return compute_echo(
+                    setup, rpm, cylinder, options=self._options(level), within=level.within, stopped=moved_on
+                )
+        except KeyboardInterrupt:
+            raise CancelledError(MOVED_ON) from None
 
     def _before(self, level: Level, mine: int) -> Sequence[SpeedPoint]:
         if level.name not in self.known:
@@ -104,7 +119,7 @@ class LiveModel:
     def _run(self, setup: Setup, level: Level, mine: int) -> Sequence[SpeedPoint]:
         def go_on(*_: object) -> None:
             if self._asked != mine:
-                raise CancelledError("the dials have moved on")
+                raise CancelledError(MOVED_ON)
 
         path = self._paths.setdefault(level.name, Path())
         speeds = self.speeds(level)

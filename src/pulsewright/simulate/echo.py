@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -20,7 +21,7 @@ from pulsewright.simulate.echo_arrival import echo_arrival, round_trip
 from pulsewright.simulate.echo_field import EchoField, Window
 from pulsewright.simulate.echo_outline import outline_of
 from pulsewright.simulate.echo_sentence import PastValves, echo_sentence
-from pulsewright.simulate.settle import FAILED, settle
+from pulsewright.simulate.settle import FAILED, Tolerance, settle
 from pulsewright.simulate.sweep import base_pressures, set_base_pressures
 from pulsewright.simulate.wave_split import split_waves
 
@@ -30,20 +31,27 @@ PLACES = 200  # along the route
 
 
 def compute_echo(
-    setup: Setup, rpm: float, cylinder: int = 1, ends: str = AS_BUILT, options: Options | None = None
+    setup: Setup,
+    rpm: float,
+    cylinder: int = 1,
+    ends: str = AS_BUILT,
+    options: Options | None = None,
+    within: Tolerance | None = None,
+    stopped: Callable[[], bool] | None = None,
 ) -> EchoField:
     """Run the engine at one speed until it repeats itself, and take the last cycle's pressures in a pipe.
 
     rpm : engine speed [1/min]; cylinder : whose route, from 1; ends : "as built" or "non-reflecting".
+    `stopped` is asked before every cycle and ends the run with KeyboardInterrupt when it says True.
 
     Raises UsageError where the model has no answer at this speed.
     """
     options = replace(options or Options(), exhaust_ends=ends)
     case = build_case(setup, options, rpm)
-    pressures = base_pressures(setup, [rpm], options)
+    pressures = base_pressures(setup, [rpm], options, within=within)
     if pressures is not None:
         set_base_pressures(case, pressures[rpm])
-    outcome = settle(case, rpm).outcome
+    outcome = settle(case, rpm, within, stopped).outcome
     cycle = run_cycle(case.with_traces())
     if outcome == FAILED or cycle.failed:
         raise UsageError(f"no echo at {rpm:g} rpm: {FAILED}")

@@ -125,3 +125,19 @@ def test_a_question_gives_way_to_the_next(day, monkeypatch):
     thread.join(10)
     other.join(10)
     assert ended == ["gave way", "drag"]
+
+
+def test_an_echo_gives_way_to_the_next_curve(day, monkeypatch):
+    session, _ = day
+    setup = session.setup("A").setup
+    model = made(day, monkeypatch, lambda _s, rpm: point(rpm, 100.0))
+
+    def compute_echo(*_, stopped, **__):
+        assert not stopped()
+        model.curve(setup, DRAG)
+        assert stopped()
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(live_model, "compute_echo", compute_echo)
+    with pytest.raises(CancelledError):
+        model.echo(setup, 3000.0, 1, DRAG)

@@ -94,16 +94,20 @@ async function turn(level, dial) {
   }
 }
 
+let looking = new AbortController(); // a move leaves the echo that is being fetched behind
 async function look(level) {
+  const { signal } = looking = new AbortController();
   const body = { setup, level, rpm: Number(speed.value), cylinder: Number(cylinder.value) };
   const mine = `${body.rpm} ${body.cylinder} ${level}`;
   try {
-    if (!echoBefore || echoBefore.of !== mine) echoBefore = { of: mine, data: await ask(`/jobs/${job}/echo.json`, { ...body, dials: {} }) };
+    if (!echoBefore || echoBefore.of !== mine) echoBefore = { of: mine, data: await ask(`/jobs/${job}/echo.json`, { ...body, dials: {} }, signal) };
     const turned = values(), same = Object.keys(turned).length === 0;
-    const data = same ? echoBefore.data : await ask(`/jobs/${job}/echo.json`, { ...body, dials: turned });
+    const data = same ? echoBefore.data : await ask(`/jobs/${job}/echo.json`, { ...body, dials: turned }, signal);
     echo.take(data, echoBefore.data);
     root.querySelector("[data-sentence]").textContent = data.sentence;
-  } catch (error) { root.querySelector("[data-sentence]").textContent = error.message; }
+  } catch (error) {
+    if (!signal.aborted && error.status !== GONE) root.querySelector("[data-sentence]").textContent = error.message;
+  }
 }
 
 // One hand, one loop: the coarse curve first, then the echo; when the hand rests, both in full. A newer move goes
@@ -133,7 +137,7 @@ async function finish(mine, curve) {
 
 function moved(event) {
   lastDial = event.target.closest("[data-dial]"); moves += 1; curveToo = true;
-  tellDials();
+  looking.abort(); tellDials();
   if (known) answer();
 }
 for (const dial of dials) dial.addEventListener("input", moved);
