@@ -135,6 +135,9 @@ def test_the_pull_that_was_planned_is_judged(visit: Visit, server: Server):
         judged = store.newest(job, "judgement")
         assert judged is not None
         assert len(store.pull_files(job)) == 10
+        again = [work for work in store.works(job) if work.kind in ("explain", "fit")]
+        assert len(again) == 1
+        store.ask_to_stop(again[0].id)
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

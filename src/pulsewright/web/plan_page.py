@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse, Response
 from pulsewright.errors import InputError, PulsewrightError, UsageError
 from pulsewright.figures.curves import MeasuredCurve
 from pulsewright.figures.torque_chart import NARROW, Chart, torque_chart
+from pulsewright.records.work import ENDS
 from pulsewright.remedies.advice_words import CAUTIONS
 from pulsewright.remedies.candidates import setup_hash
 from pulsewright.remedies.expected_pull import ExpectedPull, from_json
@@ -22,7 +23,7 @@ from pulsewright.web import words
 from pulsewright.web.app import see
 from pulsewright.web.chart_data import chart_json
 from pulsewright.web.desk import Day, Desk
-from pulsewright.web.long_work import ADVISE
+from pulsewright.web.long_work import ADVISE, EXPLAIN, FIT
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
 from pulsewright.web.pulls_page import stoichiometric_of, take_files
@@ -47,7 +48,7 @@ def plan(request: Request, job: JobNumber) -> Response:
         stale=advice is not None and bool({"sheet", "data"} & set(advice.stale)), expected=expected,
         cards=[c for c in candidates if c["standing"] == FRONT],
         refused=[c for c in candidates if c["standing"] == REFUSED][:SHOWN_REFUSED], cautions=CAUTIONS,
-        judged=judged and judged.data, work=newest_work(desk, job, ADVISE),
+        judged=judged and judged.data, work=newest_work(desk, job, ADVISE, EXPLAIN, FIT),
         explained=desk.store.newest(job, "explain") is not None, setup_name=_setup_of(day, expected) or _free_name(day),
         chart=trusted_svg(torque_chart(chart)) if chart else None,
         chart_narrow=trusted_svg(torque_chart(chart, width=NARROW)) if chart else None,
@@ -106,6 +107,18 @@ def _judge(desk: Desk, job: int, sent: list[Any], said: dict[str, str]) -> None:
         raise day.trouble or InputError(words.TEXT["no_pulls"])
     found = judge(expected, day.pulls.setups[name])
     desk.store.keep_answer(job, "judgement", {"format": JUDGEMENT, "judged": [found.as_json()], "fit": None})
+    _find_the_cause_again(desk, job)
+
+
+def _find_the_cause_again(desk: Desk, job: int) -> None:
+    """The model takes in the new pulls, by a fit where there was one."""
+    explained, work = desk.store.newest(job, "explain"), newest_work(desk, job, EXPLAIN, FIT)
+    if explained is None or (work is not None and work.state not in ENDS):
+        return
+    if explained.data.get("fitted"):
+        desk.store.queue_work(job, FIT)
+    else:
+        desk.store.queue_work(job, EXPLAIN, {"fitted": False})
 
 
 def _expected(desk: Desk, job: int) -> ExpectedPull | None:

@@ -273,7 +273,7 @@ TEXT: dict[str, str] = {
     "plan_done_heading": "Pull done",
     "plan_done_how": "Give the files of the pulls that were made with exactly this change. They are added as a "
     "setup of "
-    "their own and held against what was written down.",
+    "their own and held against what was written down; then the cause is found again with them.",
     "plan_done_go": "Hold them against it",
     "plan_judged": "How it came out",
     "plan_inside": "of the riding band inside the expected band",
