@@ -128,8 +128,8 @@ def test_the_pull_that_was_planned_is_judged(visit: Visit, server: Server):
     page = visit.page
     page.goto(f"/jobs/{job}/plan")
     page.set_input_files("#files", PULLS[6:9])
-    page.click("text=Hold them against it")
-    page.wait_for_selector(".judged")
+    with page.expect_navigation():
+        page.click("text=Hold them against it")
     assert "of the riding band" in page.inner_text(".judged")
     with Store.open(server.place) as store:
         judged = store.newest(job, "judgement")
