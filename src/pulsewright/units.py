@@ -65,7 +65,8 @@ _ALIASES = {
     "ft-lbf": "lbf*ft", "1/min": "rpm", "r/min": "rpm", "u/min": "rpm", "rev/min": "rpm", "min^-1": "rpm",
     "km/h": "km/hour", "kph": "km/hour", "cc": "cm^3", "ccm": "cm^3", "cc/min": "cm^3/min",
     "%": "percent", '"': "inch", "deg": "degree", "hpa": "hPa", "kpa": "kPa", "inhg": "inHg", "in hg": "inHg",
-    "in.hg": "inHg", "mmhg": "mmHg", "ps": "metric_horsepower", "bhp": "hp", "hz": "Hz", "khz": "kHz",
+    "in.hg": "inHg", "inh2o": "inH2O", "in h2o": "inH2O", "mmh2o": "mmH2O", "cfm": "ft^3/min",
+    "mmhg": "mmHg", "ps": "metric_horsepower", "bhp": "hp", "hz": "Hz", "khz": "kHz",
 }  # fmt: skip
 _TEMPERATURES = {
     "c": "degC", "degc": "degC", "deg c": "degC", "celsius": "degC", "f": "degF", "degf": "degF",

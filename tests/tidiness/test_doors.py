@@ -13,7 +13,7 @@ GROUND = ("errors", "units")
 PREDICTION_WING = ("kernel", "network", "simulate", "gpu", "many", "sound")
 MEASUREMENT_WING = ("pulls",)
 UPSTAIRS = (
-    "fit", "cause", "remedies", "records", "figures", "report", "outside", "demo", "web", "cli", "__main__",
+    "fit", "new", "cause", "remedies", "records", "figures", "report", "outside", "demo", "web", "cli", "__main__",
 )  # fmt: skip
 # Bottom to top. A room sees what stands before it, except across the wings.
 FLOORS = (*GROUND, "physics", "bench", *PREDICTION_WING, *MEASUREMENT_WING, *UPSTAIRS)

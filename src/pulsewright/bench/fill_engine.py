@@ -14,6 +14,7 @@ ROD_PER_STROKE = 1.8
 INTAKE_VALVE_PER_BORE = {1: 0.46, 2: 0.36, 3: 0.30, 4: 0.26}
 EXHAUST_VALVE_PER_BORE = {1: 0.40, 2: 0.30, 3: 0.26, 4: 0.23}
 VALVE_WHY = f"share of the bore as in Heywood 1988, chapter 6, {MEMORY}"
+USUAL_FLOW = f"a usual valve with its port, good to 15 %; Annand & Roe 1974 and Heywood 1988, chapter 6, {MEMORY}"
 LIFT_PER_DIAMETER = 0.25
 PORT_LENGTH_PER_BORE = {"intake_port": 0.85, "exhaust_port": 0.75}
 PORT_BORE_PER_VALVE = 0.9
@@ -90,6 +91,7 @@ def _valve(given: Given, bore: float, per_bore: dict[int, float]) -> Valve:
         closes_deg=closes,
         check_lift=check_lift,
         lift_table=table,
+        flow_factor=given.plain("flow_factor", 1.0, USUAL_FLOW),
     )
     check_lift_table(valve, given.place)
     return valve

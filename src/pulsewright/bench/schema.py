@@ -53,6 +53,7 @@ def _valve(opens: Timing, closes: Timing) -> Table:
             "opens": opens,
             "closes": closes,
             "check_lift": _length(0.01, 5, zero=True),
+            "flow_factor": Quantity("ratio", 0.5, 1.6),
             "lift_table": Curve(Row((_CRANK_ANGLE, _length(0, 25)), "[330, '2.4 mm']"), least=4),
         }
     )

@@ -51,6 +51,19 @@ class Timing:
             raise self._refused(f"{place.key} is {found(value)}; allowed: {self.range}", place)
         return self.centre_deg + relative
 
+    def write(self, angle_deg: float, *, anywhere: bool = False) -> str:
+        """Crank degrees after firing top dead centre as a cam card writes them, to a tenth of a degree.
+
+        Raises InputError outside the range, unless `anywhere`.
+        """
+        relative = round(angle_deg - self.centre_deg, 1)
+        if not (anywhere or self.low <= relative <= self.high):
+            raise InputError(
+                f"{relative:+g} deg from {self._centre} is no such timing; allowed: {self.range}",
+                hint=f"write it like '{self.example}'",
+            )
+        return f"{abs(relative):g} deg {'B' if relative < 0 else 'A'}{self.centre[0].upper()}DC"
+
     @property
     def _centre(self) -> str:
         return f"{self.centre} dead centre"

@@ -18,6 +18,7 @@ class Valve:
     closes_deg: float  # [deg] where the lift falls through check_lift; always above opens_deg
     check_lift: float  # [m] 0 = seat to seat
     lift_table: tuple[tuple[float, float], ...] | None = None  # rows (crank angle [deg], lift [m])
+    flow_factor: float = 1.0  # [-] effective area with the port, over that of a usual valve of this size
 
     @property
     def duration_deg(self) -> float:

@@ -24,6 +24,7 @@ COMMANDS: dict[str, str] = {
     "serve": "Do the whole job in a browser next to the machine.",
     "demo": "Do the whole job on an invented day on the dyno.",
     "check": "Check a setup sheet or a session: what was read, what had to be assumed.",
+    "estimate": "Estimate what is not written down: jet bore, cam timing, port, valve flow.",
     "predict": "Predict torque, mixture and sensor readings over engine speed.",
     "sweep": "Predict many designs of one sheet, all combinations or spread over ranges.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",

@@ -57,7 +57,9 @@ def valve_table(engine: Engine, calibration: Calibration = NOMINAL) -> np.ndarra
         (engine.exhaust_valve, engine.exhaust_port, exhaust_area, calibration.exhaust_flow),
     )
     for row, (valve, port, area, flow) in enumerate(sides):
-        table[row, : DEGREES + 1] = flow * _valve_areas(valve, area_of(port.bore) / valve.count, area)
+        table[row, : DEGREES + 1] = (
+            flow * valve.flow_factor * _valve_areas(valve, area_of(port.bore) / valve.count, area)
+        )
         table[row, DEGREES + 1] = table[row, 1]
     return table
 

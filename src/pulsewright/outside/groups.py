@@ -18,6 +18,7 @@ GROUPS: dict[str, str] = {
     "burned-gas": "burned_gas_checks",
     "engine": "engine_checks",
     "carburettor": "carburettor_checks",
+    "estimates": "estimate_checks",
     "weather": "weather_checks",
     "statistics": "statistics_checks",
     "listening": "listening_checks",

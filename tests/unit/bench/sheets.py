@@ -19,6 +19,7 @@ lift = "11.2 mm"
 opens = "22 deg BTDC"
 closes = "54 deg ABDC"
 check_lift = "1.27 mm"
+flow_factor = 1.05
 [engine.exhaust_valve]
 count = 1
 diameter = "40 mm"
@@ -26,6 +27,7 @@ lift = "11.2 mm"
 opens = "54 deg BBDC"
 closes = "22 deg ATDC"
 check_lift = "1.27 mm"
+flow_factor = 1.05
 [engine.intake_port]
 length = "90 mm"
 bore = "42 mm"
@@ -108,8 +110,8 @@ COLLECTOR_TWIN = (
         'intermediate_jet = { number = 80, means = "cc per minute", head = "0.5 m", discharge_coefficient = 0.8 }',
     )
     .replace(
-        'check_lift = "1.27 mm"\n[engine.exhaust_valve]',
-        'check_lift = "1.27 mm"\nlift_table = [[320, "0 mm"], [360, "2.8 mm"], [466, "11.2 mm"],'
+        'check_lift = "1.27 mm"\nflow_factor = 1.05\n[engine.exhaust_valve]',
+        'check_lift = "1.27 mm"\nflow_factor = 1.05\nlift_table = [[320, "0 mm"], [360, "2.8 mm"], [466, "11.2 mm"],'
         ' [572, "2.8 mm"], [612, "0 mm"]]\n[engine.exhaust_valve]',
     )
     + """

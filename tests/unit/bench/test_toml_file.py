@@ -16,7 +16,7 @@ from pulsewright.errors import InputError
         ('bore = "96 mm"', "bore = 96 mm", "line 6, column 11"),
         ('bore = "96 mm"', "bore = 96,5", "line 6, column 10"),
         ('bore = "96 mm"', 'bore = "96 mm"\nbore = "97 mm"', "line 7, column 15"),
-        ("[engine.intake_port]", "[engine.intake_port", "line 26, column 20"),
+        ("[engine.intake_port]", "[engine.intake_port", "line 28, column 20"),
     ],
 )
 def test_broken_toml_points_at_line_and_column(tmp_path: Path, old: str, new: str, where: str):

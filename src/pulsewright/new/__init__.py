@@ -1,0 +1,1 @@
+"""What a sheet does not know yet: estimates from what can be measured, questions, and what each unknown costs."""
