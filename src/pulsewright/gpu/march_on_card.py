@@ -27,7 +27,8 @@ from pulsewright.kernel.cells import (
 from pulsewright.kernel.cylinder import move_cylinders
 from pulsewright.kernel.joints import fill_ghosts, solve_joints
 from pulsewright.kernel.march import MEANS_EVERY, MOST_STEPS, carry_over, clear_sums, later, next_step
-from pulsewright.kernel.reservoirs import move_reservoirs, pass_on, porous_walls
+from pulsewright.kernel.porous_walls import porous_walls
+from pulsewright.kernel.reservoirs import move_reservoirs, pass_on
 from pulsewright.kernel.skin import renew_wall
 
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
@@ -40,16 +41,13 @@ JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
 
 
 @cuda.jit(device=True)
-def fill_room(k, reservoirs, joints, leaks):
-    """All that flows into reservoir k, in the order of joints and leaks, as on the CPU."""
+def fill_room(k, reservoirs, joints):
+    """All that flows into reservoir k, in the order of joints, as on the CPU."""
     for m in range(joints.shape[0]):
         if joints[m].a_reservoir == k:
             pass_on(joints[m], reservoirs[k], -joints[m].flow)
         if joints[m].b_reservoir == k:
             pass_on(joints[m], reservoirs[k], joints[m].flow)
-    for m in range(leaks.shape[0]):
-        if leaks[m].reservoir == k:
-            pass_on(leaks[m], reservoirs[k], leaks[m].flow)
 
 
 @cuda.jit(device=True)
@@ -135,15 +133,16 @@ def march_cycles(
             solve_joints(c, joints[k : k + 1], reservoirs, valves, degrees + 0.5 * width, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
-        for k in range(room_lane, leaks.shape[0], WARP):
-            porous_walls(c, leaks[k : k + 1], reservoirs)
         cuda.syncthreads()
         for i in range(first, slots, workers):
             if c.inverse_volume[i] > 0.0:
                 balance(c, i, dt)
                 gas_state(c, i, stocks_of(c))
+        cuda.syncthreads()
+        for k in range(room_lane, leaks.shape[0], WARP):
+            porous_walls(c, leaks[k : k + 1], dt)
         for k in range(room_lane, reservoirs.shape[0], WARP):
-            fill_room(k, reservoirs, joints, leaks)
+            fill_room(k, reservoirs, joints)
             for m in range(cylinders.shape[0]):
                 if cylinders[m].reservoir == k:
                     move_cylinders(c, cylinders[m : m + 1], reservoirs, degrees, width, dt)

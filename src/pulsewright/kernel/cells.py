@@ -174,7 +174,7 @@ def balance(c, i, dt):
     per = dt * c.inverse_volume[i]
     wall_push = 0.5 * (c.left_p[i] + c.right_p[i]) * c.area_step[i]
     heat = c.heat[i] * abs(c.momentum[i]) * c.cp[i] * (c.wall[i] - c.T[i])
-    drag = 1.0 + dt * c.friction[i] * abs(c.u[i])
+    drag = 1.0 + dt * (c.friction[i] * abs(c.u[i]) + c.drag[i] / c.rho[i])
     c.rho[i] += per * (c.flow_mass[i - 1] - c.flow_mass[i] + c.mass_source[i])
     c.momentum[i] = (c.momentum[i] + per * (c.flow_momentum[i - 1] - c.flow_momentum[i] + wall_push)) / drag
     c.energy[i] += per * (c.flow_energy[i - 1] - c.flow_energy[i] + c.energy_source[i]) + dt * heat

@@ -20,7 +20,7 @@ _PRIMITIVE = ("u", "p", "T", "R", "cp", "gamma", "sound", "e", "yb", "yv", "yz")
 # area: of the face behind a cell; the next two: cross-section of the neighbours over a cell's own; the last two:
 # the cell's own over that of its faces
 _GEOMETRY = (
-    "area", "area_step", "stretch", "inverse_volume", "inverse_length", "friction", "heat", "wall",
+    "area", "area_step", "stretch", "inverse_volume", "inverse_length", "friction", "drag", "heat", "wall",
     "wider_before", "wider_after", "over_left", "over_right",
 )  # fmt: skip
 _SOURCES = ("mass_source", "energy_source", "burned_source", "vapour_source", "burned_fuel_source")  # per second
@@ -221,16 +221,11 @@ CARBURETTOR = np.dtype(
 LEAK = np.dtype(
     [
         ("cell", "i8"),
-        ("reservoir", "i8"),
-        ("area", "f8"),
+        ("room_cell", "i8"),  # cell of the room around it
+        ("area", "f8"),  # [m2] of the holes
         ("resistance", "f8"),
         ("loss", "f8"),
-        # last mass flow into the volume [kg/s], its enthalpy [J/kg] and fractions
-        ("flow", "f8"),
-        ("h0", "f8"),
-        ("yb", "f8"),
-        ("yv", "f8"),
-        ("yz", "f8"),
+        ("grazing", "f8"),
     ]
 )
 

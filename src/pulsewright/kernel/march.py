@@ -8,7 +8,8 @@ from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel
 from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, means, new_states
 from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
 from pulsewright.kernel.joints import fill_ghosts, fill_reservoirs, solve_joints
-from pulsewright.kernel.reservoirs import fill_volumes, move_reservoirs, porous_walls
+from pulsewright.kernel.porous_walls import porous_walls
+from pulsewright.kernel.reservoirs import move_reservoirs
 from pulsewright.physics.compiled import kernel, scalar
 
 MEANS_EVERY = 4  # steps, well under two crank degrees: the means of the cells need no more
@@ -43,10 +44,9 @@ def one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves
     face_flows(c)
     solve_joints(c, joints, reservoirs, valves, degrees + 0.5 * width, dt)
     meter_fuel(c, carburettors, reservoirs, dt)
-    porous_walls(c, leaks, reservoirs)
     fill_reservoirs(joints, reservoirs)
-    fill_volumes(leaks, reservoirs)
     new_states(c, dt)
+    porous_walls(c, leaks, dt)
     move_cylinders(c, cylinders, reservoirs, degrees, width, dt)
     move_reservoirs(c, reservoirs, dt)
     fill_ghosts(c, ends)

@@ -1,4 +1,4 @@
-"""Well-mixed places: chambers, the mixed gas in front of a mouth, and porous walls into a chamber."""
+"""Well-mixed places: chambers, and the mixed gas in front of a mouth."""
 
 from __future__ import annotations
 
@@ -127,47 +127,3 @@ def move_reservoirs(c, reservoirs, dt):
             if r.in_mass != 0.0:
                 mix_zone(c, r, dt)
             clear_inflow(r)
-
-
-@kernel
-def porous_walls(c, leaks, reservoirs):
-    """Flow through perforated walls between duct cells and the chamber around them.
-
-    The pressure drop is a linear part (packing, `resistance` in Pa s/m on the hole speed) and a dynamic
-    part (`loss` on the hole's dynamic head), solved for the hole speed in closed form.
-    """
-    for k in range(leaks.shape[0]):
-        c.mass_source[leaks[k].cell] = 0.0
-        c.energy_source[leaks[k].cell] = 0.0
-        c.burned_source[leaks[k].cell] = 0.0
-        c.vapour_source[leaks[k].cell] = 0.0
-        c.burned_fuel_source[leaks[k].cell] = 0.0
-    for k in range(leaks.shape[0]):
-        leak = leaks[k]
-        i = leak.cell
-        r = reservoirs[leak.reservoir]
-        out = c.p[i] > r.p
-        rho = c.rho[i] if out else r.p / (r.R * r.T)
-        head = 0.5 * leak.loss * rho
-        drop = abs(c.p[i] - r.p)
-        linear = leak.resistance
-        speed = 2.0 * drop / (linear + (linear * linear + 4.0 * head * drop) ** 0.5 + 1e-30)
-        into = leak.area * rho * speed * (1.0 if out else -1.0)  # into the chamber
-        h = c.e[i] + c.p[i] / c.rho[i] if out else r.e + r.R * r.T
-        yb = c.yb[i] if out else r.yb
-        yv = c.yv[i] if out else r.yv
-        yz = c.yz[i] if out else r.yz
-        c.mass_source[i] -= into
-        c.energy_source[i] -= into * h
-        c.burned_source[i] -= into * yb
-        c.vapour_source[i] -= into * yv
-        c.burned_fuel_source[i] -= into * yz
-        leak.flow, leak.h0 = into, h
-        leak.yb, leak.yv, leak.yz = yb, yv, yz
-
-
-@kernel
-def fill_volumes(leaks, reservoirs):
-    """What the porous walls let pass goes into the volumes around them, or out of them."""
-    for k in range(leaks.shape[0]):
-        pass_on(leaks[k], reservoirs[leaks[k].reservoir], leaks[k].flow)

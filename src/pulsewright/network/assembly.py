@@ -36,6 +36,7 @@ class Segment:
     wall: int = FIXED_WALL  # kind of wall, or FIXED_WALL
     wall_temperature: float = 300.0  # [K] fixed or first guess
     loss: float = 0.0  # [-] spread over the length, on the local dynamic head (bends)
+    drag: float = 0.0  # [Pa s/m²] pressure lost over a metre at one metre a second (packing)
     heat_factor: float = 1.0
     friction_factor: float = 1.0
     thickness: float = 1.2e-3  # [m] of the wall, assumed
@@ -192,7 +193,7 @@ def _cells_of(s: Segment, least: int) -> list[dict[str, float]]:
                 "length": step, "area_in": area_of(b0), "area_out": area_of(b1), "volume": volume,
                 "bore": math.sqrt(volume / step * 4.0 / math.pi), "wall": s.wall,
                 "wall_temperature": s.wall_temperature,
-                "loss_per_length": s.loss / s.length, "heat_factor": s.heat_factor,
+                "loss_per_length": s.loss / s.length, "drag": s.drag, "heat_factor": s.heat_factor,
                 "friction_factor": s.friction_factor, "thickness": s.thickness,
             }
         )  # fmt: skip
@@ -252,6 +253,7 @@ def _fill_duct(
         c["inverse_volume"][slot] = 1.0 / row["volume"]
         c["inverse_length"][slot] = 1.0 / row["length"]
         c["wall"][slot] = row["wall_temperature"]
+        c["drag"][slot] = row["drag"]
         skin[slot] = (
             row["bore"], ROUGHNESS / row["bore"], row["loss_per_length"], row["wall"], row["thickness"],
             row["heat_factor"], row["friction_factor"], 1,

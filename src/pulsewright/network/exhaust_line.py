@@ -26,6 +26,7 @@ from pulsewright.network.assembly import FIXED_WALL, WALL_KINDS, Assembly, DuctE
 from pulsewright.network.line import Line, join_hub
 from pulsewright.network.mouth import FLANGED_ENTRY, SHARP_ENTRY, ZONE_LENGTH, MouthPlan, add_mouth
 from pulsewright.network.options import NON_REFLECTING, Options
+from pulsewright.network.perforated import add_room
 from pulsewright.physics.obstacle_losses import (
     bend_loss,
     butterfly_loss,
@@ -42,9 +43,6 @@ CHAMBER_CELL = 0.030
 PORT_WALL = 480.0  # [K] metal of the exhaust port, assumed
 FIRST_WALL = 650.0  # [K] first guess of a pipe wall
 BEND_RADIUS = 1.5  # centre-line radius over bore, assumed
-PACKING_RESISTANCE = 400.0  # [Pa s/m] glass-fibre packing, per metre a second through the holes, assumed
-HOLE_LOSS = 2.6  # [-] on the dynamic head in the hole, thin plate: 1 / 0.62^2
-LUMP = 0.1  # [m] of packed muffler that shares one chamber
 HUB_LENGTH = 1.0  # room of a junction over area and bore of its pipes, assumed
 PACKED_OPEN_SHARE = 0.25  # holes of a packed insert over its wall, assumed
 LOUVRE_FRICTION = 4.0  # louvres stand in the stream: factor on the pipe friction, assumed
@@ -204,7 +202,7 @@ class ExhaustBuilder:
             line.lay()
         line.pending.append(tube)
         if piece.packed:
-            self._perforated(line, outer, open_share=PACKED_OPEN_SHARE, resistance=PACKING_RESISTANCE)
+            self._perforated(line, outer, open_share=PACKED_OPEN_SHARE, fibre=1.0)
 
     def _muffler(self, line: Line, piece: Muffler) -> None:
         core = area_of(piece.core_bore)
@@ -230,24 +228,13 @@ class ExhaustBuilder:
                 heat_factor=self.options.calibration.pipe_heat, friction_factor=LOUVRE_FRICTION if louvred else 1.0,
             )
         )  # fmt: skip
-        resistance = 0.0 if louvred else PACKING_RESISTANCE
-        self._perforated(line, piece.body_bore, open_share=piece.open_area_fraction, resistance=resistance)
+        fibre = 0.0 if louvred else 1.0
+        self._perforated(line, piece.body_bore, open_share=piece.open_area_fraction, fibre=fibre)
 
-    def _perforated(self, line: Line, outer_bore: float, open_share: float, resistance: float) -> None:
+    def _perforated(self, line: Line, outer_bore: float, open_share: float, fibre: float) -> None:
         """The pending tube leaks through its holes into the room around it."""
-        tube = line.pending[-1]
-        duct = line.lay()
-        lumps = max(1, round(tube.length / LUMP)) if resistance > 0.0 else 1
-        room = (area_of(outer_bore) - area_of(tube.bore_in)) * tube.length / lumps
-        rooms = [self.assembly.add_reservoir(VOLUME, self.hot, volume=max(room, 1e-6)) for _ in range(lumps)]
-        step = tube.length / len(duct.cells)
-        for n, slot in enumerate(duct.cells):
-            self.assembly.leaks.append(
-                {
-                    "cell": slot, "reservoir": rooms[n * lumps // len(duct.cells)],
-                    "area": open_share * math.pi * tube.bore_in * step, "resistance": resistance, "loss": HOLE_LOSS,
-                }
-            )  # fmt: skip
+        length = line.pending[-1].length
+        add_room(self.assembly, line.lay(), length, outer_bore, open_share, fibre, self.hot)
 
     def _collector(self, name: str, ends: list[DuctEnd]) -> None:
         """Routes that end in the same place, and the route behind it."""

@@ -4,7 +4,7 @@ Each piece is a 2 x 2 matrix between (p, rho c u S) at its two ends; pieces in a
 transmission loss is the ratio of the wave that arrives to the wave that leaves into an endless pipe.
 
 Source   Munjal, Acoustics of Ducts and Mufflers, ch. 2 (from memory); continuity of pressure and flow.
-Holds    plane waves, no mean flow but for the plate, no losses on the walls.
+Holds    plane waves, no mean flow but for the plate and the perforated tube, no losses on the walls.
 """
 
 from __future__ import annotations
@@ -37,6 +37,36 @@ def resonator(wave_number: float, volume: float, neck_length: float, neck_area: 
     """Admittance of a volume [m3] behind a neck, times rho c. [m2]"""
     impedance = 1j * wave_number * neck_length / neck_area + 1.0 / (1j * wave_number * volume)
     return 1.0 / impedance
+
+
+def perforated_tube(
+    wave_number: float, length: float, core: float, room: float, holes: float, drag: float, mach: float = 0.0
+) -> Matrix:
+    """A tube with a room around it, both carrying plane waves, joined through holes; the room is closed at its ends.
+
+    core, room : cross-sections [m2]; holes : admittance of the wall over a metre, times rho c [m]; drag : pressure
+    that the room's packing takes over a metre at a metre a second, over rho c [1/m]; mach : of the stream in the tube.
+    Source   Sullivan & Crocker, J. Acoust. Soc. Am. 64 (1978) 207, Munjal ch. 3 (from memory); packing as a drag on
+             the flow along the room.
+    """
+    ik = 1j * wave_number
+    change = np.array(
+        [
+            [0.0, -ik / core, 0.0, 0.0],
+            [-ik * core - holes, 0.0, holes, 0.0],
+            [0.0, 0.0, 0.0, -(ik + drag) / room],
+            [holes, 0.0, -ik * room - holes, 0.0],
+        ]
+    )
+    stream = np.eye(4)
+    stream[0, 1], stream[1, 0] = mach / core, mach * core
+    change = np.linalg.solve(stream, change)
+    rates, shapes = np.linalg.eig(change)  # each mode is counted from the end where it is strongest
+    from_end = rates.real > 0.0
+    here = shapes * np.where(from_end, np.exp(-rates * length), 1.0)
+    there = shapes * np.where(from_end, 1.0, np.exp(rates * length))
+    closed_and_known = np.array([here[3], there[3], there[0], there[1]])
+    return here[:2] @ np.linalg.solve(closed_and_known, np.eye(4)[:, 2:])
 
 
 def transmission_loss(matrix: Matrix, area: float) -> float:

@@ -8,13 +8,17 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from pulsewright.network.assembly import DuctEnd, DuctRef
+from pulsewright.kernel.layout import FREE_FIELD
+from pulsewright.network.assembly import DuctEnd, DuctRef, area_of
+from pulsewright.network.perforated import GRAZING, add_room
 from pulsewright.outside.acoustic_checks import MUNJAL, element_loss
-from pulsewright.outside.acoustic_rig import PRESSURE, SOUND_SPEED, Waves, add_pulse, listen, sound_rig
+from pulsewright.outside.acoustic_formulas import perforated_tube, transmission_loss
+from pulsewright.outside.acoustic_rig import GAMMA, PRESSURE, SOUND_SPEED, Waves, add_pulse, listen, sound_rig
 from pulsewright.outside.check import Check, worst
 from pulsewright.outside.open_end_checks import FLANGED, UNFLANGED
 from pulsewright.outside.tables import Row, table
 from pulsewright.outside.tube_rig import Rig
+from pulsewright.physics.packing import resistivity, softer_spring, way_through
 
 TONES = "f = (2n-1) c / (4 (L + l)), l by Levine & Schwinger 1948"
 CONTINUITY = "continuity of pressure and flow"
@@ -33,6 +37,7 @@ def checks() -> Iterator[Check]:
     yield from open_end_checks()
     yield from joint_checks()
     yield from muffler_checks()
+    yield from perforated_checks()
     yield from plate_checks()
 
 
@@ -291,6 +296,87 @@ def helmholtz() -> tuple[Rig, DuctRef, DuctRef]:
     rig.assembly.join(neck.tail, rig.room(0.5e-3), neck.tail.area, neck.tail.area)
     return rig.close(), before, after
 
+
+# ---- perforated cores -----------------------------------------------------------------------------------
+
+SULLIVAN = "plane waves in two ducts joined by holes: Sullivan & Crocker 1978, Munjal ch. 3 (from memory)"
+CORE, BODY, BODY_LENGTH, OPEN_SHARE = 0.040, 0.110, 0.350, 0.30  # [m], [-]
+HEARD = tuple(100.0 * n for n in range(1, 10))  # [Hz] up to half of what the body carries as plane waves
+
+STREAM = 0.2  # [Mach]
+HEARD_IN_STREAM = (400.0, 500.0, 600.0, 700.0, 800.0, 900.0)  # [Hz]; below, the steady loss of the stream counts too
+
+
+def perforated_checks() -> Iterator[Check]:
+    """Transmission loss of perforated cores with packing, with little of it, and with none."""
+    for words, fibre, linear, within in PACKINGS:
+        got = loss(perforated(fibre, linear), list(HEARD), 0.08)
+        rows = [(f"{f:g} Hz", perforated_loss(f, fibre, linear), g) for f, g in zip(HEARD, got, strict=True)]
+        yield worst(f"marched perforated core, {words}: transmission loss, dB", SULLIVAN, rows, within, "absolute")
+    got = loss_in_stream(perforated(1.0, 0.0), STREAM, list(HEARD_IN_STREAM))
+    yield worst(
+        f"marched perforated core, packed, in a stream of Mach {STREAM:g}: transmission loss, dB",
+        f"{SULLIVAN}; holes in a stream: Rao & Munjal 1986 (from memory)",
+        [(f"{f:g} Hz", perforated_loss(f, 1.0, 0.0, STREAM), g) for f, g in zip(HEARD_IN_STREAM, got, strict=True)],
+        1.5,
+        "absolute",
+    )
+
+
+def loss_in_stream(parts: tuple[Rig, DuctRef, DuctRef], mach: float, frequencies: list[float]) -> list[float]:
+    """As `loss`, with sound that runs with a steady stream. [dB]"""
+    rig, before, _ = parts
+    speed = mach * rig.sound
+    for duct, _, _ in rig.assembly.ducts[:3]:  # before, after, and the tube between; the room's gas is at rest
+        count = len(duct.cells)
+        rig.fill(
+            duct, np.full(count, PRESSURE / (rig.gas_constant * rig.T)), np.full(count, speed), np.full(count, PRESSURE)
+        )
+    joints = rig.arrays["joints"]
+    for k in np.nonzero(joints["kind"] == FREE_FIELD)[0]:
+        joints["mean_speed"][k] = joints["a_sign"][k] * speed
+    rig.march(0.08)
+    return loss(parts, frequencies, 0.04)
+
+
+def perforated(fibre: float, linear: float) -> tuple[Rig, DuctRef, DuctRef]:
+    """Pipe, perforated tube in a body, pipe; `linear` [Pa s/m] is added to the holes' resistance."""
+    rig = sound_rig()
+    before, after = _pipes(rig, cell=FINE)
+    tube = rig.duct((BODY_LENGTH, CORE, CORE), cell=FINE)
+    rig.step(before.tail, tube.head)
+    rig.step(tube.tail, after.head)
+    add_room(rig.assembly, tube, BODY_LENGTH, BODY, OPEN_SHARE, fibre, rig.still())
+    for wall in rig.assembly.leaks:
+        wall["resistance"] += linear
+    return rig.close(), before, after
+
+
+def perforated_loss(frequency: float, fibre: float, linear: float, mach: float = 0.0) -> float:
+    """What the formula says of `perforated`. [dB]"""
+    impedance = PRESSURE * GAMMA / SOUND_SPEED
+    core, spring = area_of(CORE), softer_spring(fibre)
+    grazing = GRAZING * mach * impedance
+    resistance = resistivity(fibre) * way_through(CORE, BODY, OPEN_SHARE) + linear + grazing
+    tube = perforated_tube(
+        2.0 * math.pi * frequency / SOUND_SPEED,
+        BODY_LENGTH,
+        core,
+        spring * (area_of(BODY) - core),
+        OPEN_SHARE * math.pi * CORE * impedance / resistance,
+        spring * resistivity(fibre) / impedance,
+        mach,
+    )
+    return transmission_loss(tube, core)
+
+
+# words, share of packing, resistance of the holes to make them linear [Pa s/m], within [dB]
+PACKINGS = (
+    ("packed", 1.0, 0.0, 1.0),
+    ("a third of the packing left", 0.33, 0.0, 1.0),
+    ("without packing", 0.0, 20.0, 1.0),
+    ("without packing, tight holes", 0.0, 200.0, 1.0),
+)
 
 MUFFLERS: dict[str, Callable[[], tuple[Rig, DuctRef, DuctRef]]] = {
     "simple_chamber_dB": lambda: chamber(0.120, 0.300),

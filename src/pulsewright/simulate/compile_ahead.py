@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from pulsewright.kernel import carburettor, cells, cylinder, joints, layout, reservoirs, skin
+from pulsewright.kernel import carburettor, cells, cylinder, joints, layout, porous_walls, reservoirs, skin
 from pulsewright.physics.compiled import CACHE_FOLDER
 
 TOLD_TO = "from pulsewright.simulate.compile_ahead import compile_half; compile_half({half}, {capacity})"
@@ -45,7 +45,7 @@ def compile_half(half: int, capacity: int) -> None:
         ),
         lambda: joints.fill_ghosts(c, np.zeros((0, 3), dtype=np.int64)),
         lambda: reservoirs.move_reservoirs(c, rooms, 0.0),
-        lambda: reservoirs.porous_walls(c, np.zeros(0, dtype=layout.LEAK), rooms),
+        lambda: porous_walls.porous_walls(c, np.zeros(0, dtype=layout.LEAK), 1e-6),
         lambda: carburettor.meter_fuel(c, np.zeros(0, dtype=layout.CARBURETTOR), rooms, 0.0),
     ]
     second: list[Callable[[], object]] = [
