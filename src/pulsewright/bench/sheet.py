@@ -20,6 +20,7 @@ from pulsewright.bench.fill_exhaust import fill_exhaust
 from pulsewright.bench.fill_fuel import fill_fuel
 from pulsewright.bench.fill_intake import fill_intake
 from pulsewright.bench.given import NOT_GIVEN, Given
+from pulsewright.bench.marked import marked_assumptions
 from pulsewright.bench.place import Place
 from pulsewright.bench.schema import FORMAT, SHEET
 from pulsewright.bench.setup import Setup
@@ -59,6 +60,7 @@ def setup_from_text(text: str, where: str, *, name: str = "unnamed", lines: bool
     lines : whether line numbers of the text mean anything to the reader of an error.
     """
     document, place = parse_toml(text, where, lines=lines)
+    place.assumptions.extend(marked_assumptions(text))
     return _fill(SHEET.read(document, place), place, name)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pulsewright.cli.json_output import json_option, write_json
+from pulsewright.errors import UsageError
 
 if TYPE_CHECKING:
     from pulsewright.bench.assumption import Assumption
@@ -19,14 +20,23 @@ FORMAT = "pulsewright check 1"
 @click.command()
 @click.argument("sheet", metavar="SHEET")
 @click.option("--set", "changes", metavar="PATH=VALUE", multiple=True, help="Change one value; may be repeated.")
+@click.option("--ranking", is_flag=True, help="Say what every unknown costs in certainty, by the model.")
+@click.option("--band", metavar="LOW:HIGH", help="With --ranking: engine speeds to judge by, else the riding band.")
 @json_option
-def command(sheet: str, changes: tuple[str, ...], json_to: str | None) -> None:
+def command(sheet: str, changes: tuple[str, ...], ranking: bool, band: str | None, json_to: str | None) -> None:
     """Check a setup sheet, or a session folder with its sheets.
 
     Prints what was read and every value that is not on the sheet and had to be assumed, with the reason.
     """
     from pathlib import Path
 
+    if band and not ranking:
+        raise UsageError("--band goes with --ranking", hint="add --ranking, or leave --band out")
+    if ranking:
+        from pulsewright.cli.ranking_table import rank_sheet
+
+        rank_sheet(sheet, changes, band, json_to)
+        return
     if Path(sheet).is_dir() or Path(sheet).name == "session.toml":
         _check_session(sheet, changes, json_to)
     else:
@@ -52,7 +62,6 @@ def _check_sheet(sheet: str, changes: tuple[str, ...], json_to: str | None) -> N
 def _check_session(folder: str, changes: tuple[str, ...], json_to: str | None) -> None:
     from pulsewright.bench.plain import plain_assumptions, plain_session
     from pulsewright.bench.session import read_session
-    from pulsewright.errors import UsageError
 
     if changes:
         raise UsageError("--set changes a sheet, not a session", hint="write a setup with based_on and change")

@@ -23,6 +23,7 @@ from pulsewright.records.folders import is_address
 COMMANDS: dict[str, str] = {
     "serve": "Do the whole job in a browser next to the machine.",
     "demo": "Do the whole job on an invented day on the dyno.",
+    "new": "Make a setup sheet by answering a few questions.",
     "check": "Check a setup sheet or a session: what was read, what had to be assumed.",
     "estimate": "Estimate what is not written down: jet bore, cam timing, port, valve flow.",
     "predict": "Predict torque, mixture and sensor readings over engine speed.",

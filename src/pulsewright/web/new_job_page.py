@@ -12,9 +12,10 @@ from fastapi.responses import Response
 
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
+from pulsewright.new.answered_sheet import assumed_by_the_answers, sheet_from
+from pulsewright.new.questions import GROUPS
 from pulsewright.web.app import see
 from pulsewright.web.desk import Desk
-from pulsewright.web.guided_sheet import ASKED, assumed_by_the_form, sheet_from
 from pulsewright.web.pages import page
 from pulsewright.web.uploads import Upload, files_of, session_in, words_and_files
 from pulsewright.web.writes import SAME_SITE
@@ -29,7 +30,7 @@ def ask(request: Request) -> Response:
     """The three ways to begin."""
     desk: Desk = request.app.state.desk
     return page(
-        request, "new", jobs=desk.store.jobs(), asked=ASKED, answers=defaultdict(str), assumed=None, trouble=None
+        request, "new", jobs=desk.store.jobs(), asked=GROUPS, answers=defaultdict(str), assumed=None, trouble=None
     )
 
 
@@ -72,12 +73,12 @@ async def from_form(request: Request) -> Response:
         if "make" in answers:
             job = desk.store.new_job(name or setup.name, name, answers.get("complaint", ""), text)
             return see(f"/jobs/{job.id}")
-        assumed = [*assumed_by_the_form(answers), *((a.key, a.value, a.why) for a in setup.assumptions)]
+        assumed = [*assumed_by_the_answers(answers), *((a.key, a.value, a.why) for a in setup.assumptions)]
         trouble = None
     except InputError as error:
         assumed, trouble = None, error
     return page(
-        request, "new", status=400 if trouble else 200, jobs=desk.store.jobs(), asked=ASKED,
+        request, "new", status=400 if trouble else 200, jobs=desk.store.jobs(), asked=GROUPS,
         answers=defaultdict(str, answers), assumed=assumed, trouble=trouble,
     )  # fmt: skip
 

@@ -313,32 +313,4 @@ CHOICES = {
     "point": "point", "comma": "comma",
 }  # fmt: skip
 
-ASKED_GROUPS = {
-    "engine": "Engine",
-    "cam": "Cam, as on its card",
-    "carburettor": "Carburettor",
-    "exhaust": "Exhaust, each pipe",
-}
-# name -> label, how to write it
-ASKED = {
-    "cylinders": ("Cylinders", ""),
-    "firing": ("Second cylinder fires after", "degrees of crank; twins only"),
-    "bore": ("Bore", "94 mm, or 3.7 in"),
-    "stroke": ("Stroke", "101 mm"),
-    "compression_ratio": ("Compression ratio", "9.0"),
-    "cooling": ("Cooling", ""),
-    "intake_opens": ("Intake opens", "16 deg BTDC"),
-    "intake_closes": ("Intake closes", "46 deg ABDC"),
-    "exhaust_opens": ("Exhaust opens", "52 deg BBDC"),
-    "exhaust_closes": ("Exhaust closes", "16 deg ATDC"),
-    "check_lift": ("Figures hold at a lift of", "1 mm"),
-    "venturi": ("Venturi, bore of the throat", "37 mm"),
-    "main_jet": ("Main jet, bore", "1.95 mm; leave empty if you do not know"),
-    "pipe_length": ("Length from the port flange to the end", "900 mm"),
-    "pipe_bore": ("Bore inside", "43 mm"),
-    "sensor": ("Lambda sensor from the flange", "280 mm; leave empty if there is none"),
-}
 UNREADABLE = "Something in this request cannot be read."
-USUAL_CAM = "a usual road cam, common practice, no published source; write down the card's figures when you have them"
-FORM_MADE = "Made from the short form of the bench screen."
-FORM_ASSUMED = "Assumed, {why}: {what}."

@@ -37,7 +37,7 @@ def test_a_new_job_from_a_sheet(screen: Screen):
 
 
 def test_a_new_job_from_the_form_first_shows_what_is_assumed(screen: Screen):
-    from tests.unit.web.test_guided_sheet import ANSWERS
+    from tests.unit.new.test_answered_sheet import ANSWERS
 
     answer = screen.post("/new/form", {"machine": "single", **ANSWERS})
     assert "What is assumed" in answer.text
