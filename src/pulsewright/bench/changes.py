@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pulsewright.bench.keys import Key
+from pulsewright.bench.marked import MARK
 from pulsewright.bench.place import found
 from pulsewright.bench.schema import SHEET
 from pulsewright.bench.sheet_path import Step, known_paths, near_paths, steps_of
@@ -148,7 +149,17 @@ def _put(document: Any, steps: list[Step], value: Any) -> None:
             at[name] = tomlkit.table() if depth == 0 else tomlkit.inline_table()
         at = at[name]
     last = steps[-1].name
-    at[last - 1 if isinstance(last, int) else last] = _item(value)
+    place = last - 1 if isinstance(last, int) else last
+    at[place] = _item(value)
+    if isinstance(place, str):
+        _take_mark_off(at[place])
+
+
+def _take_mark_off(item: Any) -> None:
+    """A value that somebody set is no longer assumed; tomlkit keeps the comment of the value before it."""
+    trivia = getattr(item, "trivia", None)
+    if trivia is not None and trivia.comment.lstrip("# ").startswith(MARK):
+        trivia.comment = trivia.comment_ws = ""
 
 
 def _item(value: Any) -> Any:

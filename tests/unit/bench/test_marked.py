@@ -2,6 +2,7 @@
 
 import pytest
 
+from pulsewright.bench.changes import changed_text
 from pulsewright.bench.marked import marked_assumptions
 
 
@@ -27,3 +28,11 @@ from pulsewright.bench.marked import marked_assumptions
 )
 def test_marks(text: str, found: list[tuple[str, str, str]]):
     assert [(a.key, a.value, a.why) for a in marked_assumptions(text)] == found
+
+
+@pytest.mark.parametrize("comment", ["assumed: looks so", "with a tape"])
+def test_a_value_that_is_set_is_no_longer_assumed(comment: str):
+    text = f'[engine]\nrod = "190 mm"  # {comment}\nbore = "90 mm"  # assumed\n'
+    changed = changed_text(text, [("engine.rod", "192 mm")])
+    assert [a.key for a in marked_assumptions(changed)] == ["engine.bore"]
+    assert ("with a tape" in changed) == ("tape" in comment)

@@ -76,7 +76,7 @@ def test_the_band_holds_the_truth_where_the_readings_were_off():
         assert line.reading.low < true < line.reading.high
 
 
-@pytest.mark.parametrize("step", [1.0, 4.0, 10.0])
+@pytest.mark.parametrize("step", [1.0, 4.0, 10.0, 20.0, 28.0])
 def test_the_band_of_a_timing_holds_the_closed_form(step: float):
     estimate = cam_from_lift_table(squared_sine(step), valve="intake", check_lift=1.27e-3)
     for line, truth in zip(estimate.lines[:2], squared_sine_timing(1.27e-3), strict=True):
