@@ -61,6 +61,8 @@ def print_ranking(ranking: Ranking) -> None:
     rest = [cost for cost in ranking.costs if not cost.torque_rms >= SHOWN]
     if rest:
         click.echo(f"next to nothing: {', '.join(sorted({cost.unsure.what for cost in rest}))}")
+    if ranking.hole > 0 and any(cost.hole_rpm != cost.hole_rpm for cost in ranking.costs):
+        click.echo("hole '-': there is none any more where this moves")
     _print_first(ranking)
 
 

@@ -164,7 +164,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
             hint="4.0 mm",
             usual=OPEN,
             key="carburettor.1.main_nozzle",
-            why="it passes the fuel with its bleed air: 20 % of it cost 5 % of torque in the middle",
+            why="it passes the fuel with its bleed air, and guessing it was dearer than any other guess",
         ),
         Question(
             name="nozzle_lip",

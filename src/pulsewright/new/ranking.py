@@ -1,7 +1,7 @@
 """What each unknown costs in certainty: every value in doubt is moved by its doubt, and the model says what follows.
 
 Each unknown moves alone, up and down by one standard deviation, at level drag, every design started from where the
-sheet's own came to rest; what does next to nothing one way is not asked the other way. What torque does is half of
+sheet's own came to rest; what does under 1 % of torque one way is not asked the other way. What torque does is half of
 the difference of the two. Unknowns are taken as independent and their effects as straight, so that they add as root
 of squares (JCGM 100:2008, 5.1).
 """
@@ -33,7 +33,7 @@ FORMAT = "pulsewright ranking 1"
 SPEEDS = 11
 BEYOND = 250.0  # [rpm] on both sides of the band, so that a hole near its edge has a shoulder
 FINE = 10.0  # [rpm] in which the hole's place is read off a smooth curve
-SMALL = 0.004  # [-] of torque; what does less one way is not asked the other way
+SMALL = 0.01  # [-] of torque; what does less one way is not asked the other way
 PLAIN = ("key", "what", "known_by", "value", "doubt", "source", "how")
 ASSUMED, MEASURED, PULLS = "assumed", "measured", "pulls"
 
