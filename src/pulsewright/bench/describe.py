@@ -80,7 +80,8 @@ def describe_piece(piece: Piece) -> str:
         case Muffler():
             body = _tube(piece.body_length, piece.body_bore, piece.body_bore)
             chambers = _count(piece.chambers, "chamber")
-            return f"{piece.core} muffler {body}, core {_mm(piece.core_bore)}, {chambers}"
+            packing = "" if piece.packing == "new" else f", packing {piece.packing}"
+            return f"{piece.core} muffler {body}, core {_mm(piece.core_bore)}, {chambers}{packing}"
         case ExhaustValve():
             return f"butterfly {_mm(piece.bore)}"
         case Join():

@@ -64,6 +64,7 @@ class Muffler:
     core: str  # "perforated packed", "baffled", "louvred"
     chambers: int
     open_area_fraction: float  # [-] holes or louvres over the core's wall area
+    packing: str = "new"  # "new", "aged", "gone"; of a perforated packed core
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

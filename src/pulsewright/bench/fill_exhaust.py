@@ -25,6 +25,7 @@ from pulsewright.bench.place import Place
 from pulsewright.bench.route import host_of, outlet_bore, piece_length
 
 NEAR_END = 0.05  # [m]
+PACKED = "perforated packed"
 # Holes or louvres over the wall area of the core; a baffled core is cut through between its baffles.
 OPEN_AREA = {"perforated packed": 0.30, "louvred": 0.15, "baffled": 1.0}
 CHAMBERS = {"perforated packed": 1, "louvred": 1, "baffled": 2}
@@ -106,7 +107,20 @@ def _muffler(given: Given, _before: list[Piece]) -> Piece:
             "fraction",
             f"of the core's wall, usual for a {core} core, {PRACTICE}",
         ),
+        packing=_packing(given),
     )
+
+
+def _packing(given: Given) -> str:
+    """State of the packing; only a packed core has one."""
+    if given["core"] == PACKED:
+        return given.plain("packing", "new", "taken as fresh")
+    if "packing" in given:
+        raise (given.place / "packing").error(
+            f"{given.place.key}.packing is given for a {given['core']} core, which has none",
+            f'leave it out, or give core = "{PACKED}"',
+        )
+    return "new"
 
 
 def _valve(given: Given, before: list[Piece]) -> Piece:

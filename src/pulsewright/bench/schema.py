@@ -178,6 +178,7 @@ PIECES: dict[str, Table] = {
             "core": Word(("perforated packed", "baffled", "louvred")),
             "chambers": Whole(1, 8),
             "open_area_fraction": _OPEN_AREA,
+            "packing": Word(("new", "aged", "gone")),
         },
         required=("body_length", "body_bore", "core_bore", "core"),
     ),

@@ -141,16 +141,16 @@ def _print_bands(heard: list[Listening]) -> None:
 
 def _print_doubts(heard: list[Listening]) -> None:
     from pulsewright.sound.as_json import assumed
-    from pulsewright.sound.listen import DIFFERENCE_BAND, DOUBTED_CORE, LEVEL_BAND, NOT_IN_IT
+    from pulsewright.sound.listen import DIFFERENCE_BAND, LEVEL_BAND, NOT_IN_IT, PERFORATED_CORE
 
     for number, each in enumerate(heard, start=1):
         for outcome in dict.fromkeys(o for o in each.outcomes if o != "converged"):
             at = [f"{s.rpm:.0f}" for s, o in zip(each.sounds, each.outcomes, strict=True) if o == outcome]
             which = f"setup {number}, " if len(heard) == 2 else ""
             click.echo(_wrapped(f"{which}{', '.join(at)} rpm: {outcome}. Heard is one cycle of many"))
-        if each.has_doubted_core:
+        if each.has_perforated_core:
             which = f" ({number})" if len(heard) == 2 else ""
-            click.echo(_wrapped(f"CAUTION{which}: {DOUBTED_CORE}."))
+            click.echo(_wrapped(f"Note{which}: {PERFORATED_CORE}."))
     believed = f"a level is good to about ±{LEVEL_BAND:.0f} dB"
     if len(heard) == 2:
         believed += f", the difference to about ±{DIFFERENCE_BAND:.0f} dB"

@@ -45,6 +45,8 @@ FIRST_WALL = 650.0  # [K] first guess of a pipe wall
 BEND_RADIUS = 1.5  # centre-line radius over bore, assumed
 HUB_LENGTH = 1.0  # room of a junction over area and bore of its pipes, assumed
 PACKED_OPEN_SHARE = 0.25  # holes of a packed insert over its wall, assumed
+# Share of a new packing that is left; aged: half of it burnt, blown out or soaked, assumed.
+FIBRE_LEFT = {"new": 1.0, "aged": 0.5, "gone": 0.0}
 LOUVRE_FRICTION = 4.0  # louvres stand in the stream: factor on the pipe friction, assumed
 
 
@@ -228,7 +230,7 @@ class ExhaustBuilder:
                 heat_factor=self.options.calibration.pipe_heat, friction_factor=LOUVRE_FRICTION if louvred else 1.0,
             )
         )  # fmt: skip
-        fibre = 0.0 if louvred else 1.0
+        fibre = 0.0 if louvred else FIBRE_LEFT[piece.packing]
         self._perforated(line, piece.body_bore, open_share=piece.open_area_fraction, fibre=fibre)
 
     def _perforated(self, line: Line, outer_bore: float, open_share: float, fibre: float) -> None:

@@ -61,12 +61,12 @@ def perforated_tube(
     stream = np.eye(4)
     stream[0, 1], stream[1, 0] = mach / core, mach * core
     change = np.linalg.solve(stream, change)
-    rates, shapes = np.linalg.eig(change)  # each mode is counted from the end where it is strongest
-    from_end = rates.real > 0.0
+    rates, shapes = (np.asarray(part, dtype=np.complex128) for part in np.linalg.eig(change))
+    from_end = np.real(rates) > 0.0  # each mode is counted from the end where it is strongest
     here = shapes * np.where(from_end, np.exp(-rates * length), 1.0)
     there = shapes * np.where(from_end, 1.0, np.exp(rates * length))
     closed_and_known = np.array([here[3], there[3], there[0], there[1]])
-    return here[:2] @ np.linalg.solve(closed_and_known, np.eye(4)[:, 2:])
+    return np.asarray(here[:2] @ np.linalg.solve(closed_and_known, np.eye(4)[:, 2:]), dtype=np.complex128)
 
 
 def transmission_loss(matrix: Matrix, area: float) -> float:

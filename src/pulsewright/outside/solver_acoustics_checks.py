@@ -325,7 +325,7 @@ def perforated_checks() -> Iterator[Check]:
 
 def loss_in_stream(parts: tuple[Rig, DuctRef, DuctRef], mach: float, frequencies: list[float]) -> list[float]:
     """As `loss`, with sound that runs with a steady stream. [dB]"""
-    rig, before, _ = parts
+    rig = parts[0]
     speed = mach * rig.sound
     for duct, _, _ in rig.assembly.ducts[:3]:  # before, after, and the tube between; the room's gas is at rest
         count = len(duct.cells)

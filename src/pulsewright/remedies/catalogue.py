@@ -134,6 +134,7 @@ KINDS: dict[str, tuple[str, dict[str, Key], dict[str, Key]]] = {
         {"body_lengths": _LENGTHS},
         {"body_ratio": _RATIO, "core_ratio": _RATIO, "core": Word(tuple(OPEN_AREA))},
     ),
+    "repack": (EXHAUST, {}, {}),
     "collector": (EXHAUST, {"lengths": _LENGTHS}, {"bore_ratio": _RATIO}),
     "crossover": (EXHAUST, {"at_shares": _some(_SHARE)}, {"bore_ratio": _RATIO, "length": _mm(5, 1000)}),
     "ignition": (IGNITION, {"by": _some(Quantity("angle_deg", -20.0, 20.0))}, {}),

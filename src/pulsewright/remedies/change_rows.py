@@ -221,6 +221,14 @@ def _muffler(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tupl
         yield f"{core} muffler, {mm(length)} long, in place of as much pipe", _last_pipe_rows(setup, muffled)
 
 
+def _repack(_entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
+    def repacked(route: Route) -> Route | None:
+        new = tuple(replace(p, packing="new") if isinstance(p, Muffler) else p for p in route)
+        return new if new != route else None
+
+    yield "mufflers packed anew", _outlet_rows(setup, repacked)
+
+
 def _collector(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
     routes = setup.exhaust.route
     plain = all(len(r) >= 2 and isinstance(r[-2], Pipe) and isinstance(r[-1], End) for r in routes.values())
@@ -372,6 +380,7 @@ _MAKERS: dict[str, Maker] = {
     "pipe bore": _pipe_bore,
     "cone": _cone,
     "muffler": _muffler,
+    "repack": _repack,
     "collector": _collector,
     "crossover": _crossover,
     "ignition": _ignition,

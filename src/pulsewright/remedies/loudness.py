@@ -16,6 +16,7 @@ from pulsewright.physics.obstacle_losses import plate_blocked_fraction, rod_bloc
 
 LOUDER, SAME, QUIETER = "louder", "same", "quieter"
 AREA_STEP = 0.05  # share of the way out below which nobody hears it
+PACKINGS = ("new", "aged", "gone")  # from fresh to none
 LENGTH_STEP = 0.10  # share of the pipe's length
 
 
@@ -34,6 +35,9 @@ def loudness(before: Setup, after: Setup) -> Loudness:
     if silencers:
         thing = "silencer or packing"
         return Loudness(QUIETER, f"{thing} fitted") if silencers > 0 else Loudness(LOUDER, f"{thing} taken out")
+    if _packing_left(new) != _packing_left(old):
+        more = _packing_left(new) > _packing_left(old)
+        return Loudness(QUIETER, "fresh packing") if more else Loudness(LOUDER, "less packing")
     if len(new) < len(old):
         return Loudness(SAME, "pipes joined: another sound, about as loud")
     area = _open_area(new) / _open_area(old) - 1.0
@@ -52,6 +56,11 @@ def _outlets(setup: Setup) -> list[Sequence[Piece]]:
 
 def _silencers(outlets: Sequence[Sequence[Piece]]) -> int:
     return sum(isinstance(p, Muffler) or (isinstance(p, Insert) and p.packed) for route in outlets for p in route)
+
+
+def _packing_left(outlets: Sequence[Sequence[Piece]]) -> int:
+    """More is fresher."""
+    return -sum(PACKINGS.index(p.packing) for route in outlets for p in route if isinstance(p, Muffler))
 
 
 def _open_area(outlets: Sequence[Sequence[Piece]]) -> float:

@@ -54,6 +54,7 @@ def _keys(piece: Piece) -> dict[str, Any]:
                 "body_length": mm(piece.body_length), "body_bore": mm(piece.body_bore),
                 "core_bore": mm(piece.core_bore), "core": piece.core, "chambers": piece.chambers,
                 "open_area_fraction": round(piece.open_area_fraction, 6),
+                **({"packing": piece.packing} if piece.core == "perforated packed" else {}),
             }  # fmt: skip
         case ExhaustValve():
             rows = [list(row) for row in piece.angle_by_rpm]

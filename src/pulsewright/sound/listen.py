@@ -20,8 +20,9 @@ LEVEL_BAND = 6.0  # [dB] within which we believe an absolute level, assumed
 DIFFERENCE_BAND = 3.0  # [dB] the same for the difference of two setups of one engine, assumed
 SWEEP_STEP = 1.04  # ratio of neighbouring speeds of a sweep
 NOT_IN_IT = "noise of the jet behind the end, of muffler walls, valves, gears, chain and tyres"
-DOUBTED_CORE = (
-    "how much a packed or louvred core takes away is in doubt: the model's takes less than such mufflers are known for"
+PERFORATED_CORE = (
+    "a packed or louvred core takes far less from a fast hot stream than from still air, as the published formula has "
+    "it too; that worn packing is louder (common practice) the model does not show"
 )
 
 
@@ -34,7 +35,7 @@ class Listening:
     outcomes: list[str]
 
     @property
-    def has_doubted_core(self) -> bool:
+    def has_perforated_core(self) -> bool:
         """True where the exhaust has a packed or louvred core."""
         routes = [*self.setup.exhaust.route.values(), *self.setup.exhaust.after.values()]
         pieces = [piece for route in routes for piece in route]

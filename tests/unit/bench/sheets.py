@@ -92,8 +92,8 @@ route.1 = [
 route.2 = [
   { piece = "pipe", length = "600 mm", bore_in = "44 mm", bore_out = "50 mm", wall = "wrapped" },
   { piece = "valve", bore = "50 mm", angle_by_rpm = [[2000, 40], [4000, 0]] },
-  { piece = "muffler", body_length = "400 mm", body_bore = "98 mm", core_bore = "36 mm", core = "baffled", \
-chambers = 2, open_area_fraction = 0.5 },
+  { piece = "muffler", body_length = "400 mm", body_bore = "98 mm", core_bore = "36 mm", core = "perforated packed", \
+chambers = 1, open_area_fraction = 0.5, packing = "aged" },
   { piece = "pipe", length = "200 mm", bore = "40 mm" },
   { piece = "insert", length = "150 mm", bore = "30 mm", packed = true },
   { piece = "end", kind = "flanged" },

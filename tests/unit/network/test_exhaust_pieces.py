@@ -5,6 +5,7 @@ import pytest
 from tests.trade.generic_twin import OPEN, pipe, route, twin
 
 from pulsewright.bench.sheet import setup_from_text
+from pulsewright.errors import InputError
 from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import ENDS, NON_REFLECTING, Options
 from pulsewright.simulate.cycle import CycleResult, run_cycle, set_speed
@@ -17,9 +18,9 @@ def obstacle(rest: str) -> str:
     return route(pipe(0.6), f"{{ {rest} }}", OPEN)
 
 
-def muffler(core: str) -> str:
+def muffler(core: str, more: str = "") -> str:
     rest = 'body_length = "400 mm", body_bore = "100 mm", core_bore = "40 mm", chambers = 2'
-    return route(pipe(0.6), f'{{ piece = "muffler", {rest}, core = "{core}" }}', pipe(0.15), OPEN)
+    return route(pipe(0.6), f'{{ piece = "muffler", {rest}, core = "{core}"{more} }}', pipe(0.15), OPEN)
 
 
 def insert(packed: str) -> str:
@@ -51,6 +52,7 @@ PIECES = {
     "packed insert": insert("true"),
     "insert without packing": insert("false"),
     "perforated packed muffler": muffler("perforated packed"),
+    "muffler whose packing is gone": muffler("perforated packed", ', packing = "gone"'),
     "baffled muffler": muffler("baffled"),
     "louvred muffler": muffler("louvred"),
     "butterfly": obstacle('piece = "valve", bore = "42 mm", angle_by_rpm = [[2000, 60], [5000, 0]]'),
@@ -92,6 +94,21 @@ def test_a_piece_changes_the_engine(name: str):
     _, plain = three_cycles(route(pipe(0.6), OPEN), Options(), 3000.0)
     _, result = three_cycles(PIECES[name], Options(), 3000.0)
     assert abs(result.torque / plain.torque - 1.0) > 5e-3
+
+
+def test_packing_ages_and_an_empty_body_is_no_packed_one():
+    """New, aged and gone differ in torque, and a gone packing leaves no resistance behind the holes."""
+    torque, walls = {}, {}
+    for packing in ("new", "aged", "gone"):
+        case, result = three_cycles(muffler("perforated packed", f', packing = "{packing}"'), Options(), 3000.0)
+        torque[packing], walls[packing] = result.torque, case.arrays["leaks"]["resistance"].max()
+    assert walls["new"] > 2.0 * walls["aged"] > walls["gone"] == 0.0
+    assert abs(torque["gone"] / torque["new"] - 1.0) > 1e-3
+
+
+def test_packing_of_a_core_that_has_none_is_refused():
+    with pytest.raises(InputError, match="which has none"):
+        setup_from_text(twin(muffler("louvred", ', packing = "aged"')), "generic twin")
 
 
 def test_a_free_end_cuts_the_route_at_the_first_piece_that_sends_echoes():

@@ -23,6 +23,7 @@ MUFFLED = TWIN.replace(
 PLATED = TWIN.replace(
     '{ piece = "end", kind = "open" }', '{ piece = "plate", width = "14 mm" }, { piece = "end", kind = "open" }'
 )
+WORN = MUFFLED.replace('core = "baffled"', 'core = "perforated packed", packing = "aged"')
 FILTERED = TWIN.replace('mouth = "open"', 'mouth = "filter"\nloss = 2.0')
 
 
@@ -38,7 +39,10 @@ def of(name: str, text: str = TWIN):
 
 def test_every_kind_finds_a_machine_that_takes_it():
     found = {
-        e.kind for text in (TWIN, PLATED, FILTERED) for e in BOOK.changes if options_of(e, machine(text).setup, BOOK)
+        e.kind
+        for text in (TWIN, PLATED, FILTERED, WORN)
+        for e in BOOK.changes
+        if options_of(e, machine(text).setup, BOOK)
     }
     assert found == set(KINDS)
 
@@ -89,6 +93,14 @@ def test_jets_go_by_the_sizes_of_the_kit():
     assert sizes == pytest.approx([1.85e-3, 1.90e-3, 1.95e-3, 2.05e-3, 2.10e-3, 2.15e-3])
     both = [(s.carburettors[0].main_jet, s.carburettors[0].intermediate_jet) for _, s in of("jets-in-step")]
     assert both[3] == pytest.approx((1.95e-3, 0.85e-3))  # one size of each kit down
+
+
+def test_a_worn_muffler_is_packed_anew_and_a_fresh_one_is_left_alone():
+    for _, setup in of("repack", WORN):
+        assert [p.packing for p in setup.exhaust.route[1] if isinstance(p, Muffler)] == ["new"]
+    assert len(list(of("repack", WORN))) == 1
+    assert not list(of("repack", WORN.replace('"aged"', '"new"')))
+    assert not list(of("repack", MUFFLED))
 
 
 def test_nothing_is_pushed_into_a_muffler_and_no_single_gets_a_collector():

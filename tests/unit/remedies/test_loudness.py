@@ -7,6 +7,11 @@ from pulsewright.remedies.candidates import single_candidates
 from pulsewright.remedies.catalogue import general_catalogue
 from pulsewright.remedies.loudness import LOUDER, QUIETER, SAME
 
+WORN = TWIN.replace(
+    '{ piece = "end", kind = "open" }',
+    '{ piece = "muffler", body_length = "300 mm", body_bore = "90 mm", core_bore = "40 mm", '
+    'core = "perforated packed", packing = "aged" }, { piece = "end", kind = "open" }',
+)
 PLATED = TWIN.replace(
     '{ piece = "end", kind = "open" }', '{ piece = "plate", width = "20 mm" }, { piece = "end", kind = "open" }'
 )
@@ -23,6 +28,7 @@ PLATED = TWIN.replace(
         (TWIN, "pipes 200 mm shorter", LOUDER),
         (TWIN, "last 200 mm a cone", LOUDER),
         (PLATED, "plate taken out", LOUDER),
+        (WORN, "mufflers packed anew", QUIETER),
         (PLATED, "plate turned to 0", LOUDER),
     ],
 )
