@@ -6,7 +6,7 @@ section 3.2); petrol CH1.87. Density, heating value and latent heat: middle of t
 Blends are by volume at 15 degC. Octane numbers from memory.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 from pulsewright.bench.fuel import Fuel
 from pulsewright.bench.given import MEMORY, NOT_GIVEN, Given
@@ -90,19 +90,26 @@ def _mass_per_carbon(liquid: Liquid) -> float:
     return CARBON + HYDROGEN * liquid.hydrogen_per_carbon + OXYGEN * liquid.oxygen_per_carbon
 
 
-def _named(kind: str, given: Given) -> Fuel:
+def named_fuel(kind: str) -> Fuel:
+    """A fuel by its name alone, a key of `ETHANOL_VOLUME`."""
     liquid, ratio = blend(ETHANOL_VOLUME[kind])
-    defaults = {
-        "stoichiometric_afr": ratio,
-        "density": liquid.density,
-        "heating_value": liquid.heating_value,
-        "latent_heat": liquid.latent_heat,
-        "hydrogen_per_carbon": liquid.hydrogen_per_carbon,
-        "oxygen_per_carbon": liquid.oxygen_per_carbon,
-        "octane": OCTANE[kind],
-    }
-    fuel = Fuel(kind=kind, **{key: given.values.get(key, value) for key, value in defaults.items()})
-    if not defaults.keys() <= given.values.keys():
+    return Fuel(
+        kind=kind,
+        stoichiometric_afr=ratio,
+        density=liquid.density,
+        heating_value=liquid.heating_value,
+        latent_heat=liquid.latent_heat,
+        hydrogen_per_carbon=liquid.hydrogen_per_carbon,
+        oxygen_per_carbon=liquid.oxygen_per_carbon,
+        octane=OCTANE[kind],
+    )
+
+
+def _named(kind: str, given: Given) -> Fuel:
+    usual = named_fuel(kind)
+    numbers = {field.name for field in fields(usual)} - {"kind"}
+    fuel = replace(usual, **{key: given[key] for key in numbers if key in given})
+    if not numbers <= given.values.keys():
         given.place.assume(
             f"{kind}: stoichiometric ratio {fuel.stoichiometric_afr:.2f}, {show(fuel.density, 'density')},"
             f" {show(fuel.heating_value, 'specific_energy', digits=3)}, octane {fuel.octane:g}",

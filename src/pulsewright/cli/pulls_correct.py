@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pulsewright.cli.air_text import parse_air
 from pulsewright.cli.json_output import json_option, write_json
 from pulsewright.cli.pull_options import reading_from, reading_options
 from pulsewright.errors import UsageError
 
 if TYPE_CHECKING:
-    from pulsewright.bench.air import Air
     from pulsewright.pulls.corrected import CorrectedPull
 
 FORMS = ("j1349", "iso1585", "din70020", "std", "raw")
@@ -78,26 +78,7 @@ def _file(source: Path, form: str, air: str | None, said: dict[str, Any]) -> "li
     from pulsewright.pulls.read_pull import read_pulls
 
     pulls = read_pulls(source, reading=reading_from(**said))
-    return corrected_pulls(pulls, [_air(air) if air else None] * len(pulls), form)
-
-
-def _air(text: str) -> "Air":
-    """Air from 'temperature, pressure' or 'temperature, pressure, humidity'."""
-    import re
-
-    from pulsewright.bench.air import Air
-    from pulsewright.pulls.weather import UNKNOWN_HUMIDITY
-    from pulsewright.units import quantity
-
-    parts = [part for part in re.split(r"\s*;\s*|,\s+", text.strip()) if part]  # a comma alone is a decimal
-    if len(parts) == 1:
-        parts = [part.strip() for part in text.split(",") if part.strip()]
-    if len(parts) not in (2, 3):
-        raise UsageError(f"'{text}' is no air", where="--air", hint="as in --air '24 degC, 99.4 kPa, 45 %'")
-    kinds = ("temperature", "pressure", "fraction")
-    values = [quantity(part, kind) for part, kind in zip(parts, kinds, strict=False)]
-    humidity = values[2] if len(values) == 3 else UNKNOWN_HUMIDITY
-    return Air(temperature=values[0], pressure=values[1], humidity=humidity)
+    return corrected_pulls(pulls, [parse_air(air, "--air") if air else None] * len(pulls), form)
 
 
 def _write(found: "list[CorrectedPull]", folder: Path, form: str) -> list[Path]:
