@@ -71,6 +71,8 @@ def march_with_books(case: Case) -> Books:
     mass, energy = inside(case)
     clear_sums(c, a["joints"], a["cylinders"], a["carburettors"])
     degrees, duct_heat, from_carburettors = 0.0, 0.0, 0.0
+    behind = a["carburettors"]["behind"]
+    fed = np.concatenate([a["carburettors"]["cell"], behind[behind >= 0]])
     while degrees < 720.0:
         dt = min(float(run["courant"]) / fastest_signal(c, int(run["slots"])), float(run["longest"]))
         width = min(dt * rate, 720.0 - degrees)
@@ -81,7 +83,7 @@ def march_with_books(case: Case) -> Books:
             c, a["ends"], a["joints"], a["reservoirs"], a["cylinders"], a["carburettors"], a["leaks"],
             a["valves"], degrees, width, dt,
         )  # fmt: skip
-        from_carburettors += dt * float(np.sum(c["energy_source"][a["carburettors"]["cell"]]))
+        from_carburettors += dt * float(np.sum(c["energy_source"][fed]))
         degrees += width if 720.0 - degrees - width > 1e-9 else 720.0
     new_mass, new_energy = inside(case)
     joints, cylinders, circuits = a["joints"], a["cylinders"], a["carburettors"]["circuit"]

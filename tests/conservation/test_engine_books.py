@@ -67,6 +67,20 @@ def test_the_books_close_in_any_cycle(exhaust: str | None, mixture: float | None
     assert abs(books.energy_left_over) < 1e-6
 
 
+@pytest.mark.parametrize("kind", ["fixed venturi", "slide", "constant velocity"])
+def test_the_books_close_behind_a_throttle(kind: str):
+    """Fuel and air of two circuits, one in front of the throttle and one behind it, and a piston that moves."""
+    text = twin().replace('kind = "fixed venturi"', f'kind = "{kind}"\nthrottle = "20 %"')
+    case = build_case(setup_from_text(text, "generic twin"), Options(), RPM)
+    settle(case, RPM, Tolerance(torque=0.0, mass=0.0, mixture=0.0, most_cycles=3))
+    books = march_with_books(case)
+    row = case.arrays["carburettors"][0]
+    assert (row["circuit"]["sum_fuel"] > 0.0).all()
+    assert books.mass_from_carburettors > 0.02 * books.mass_drawn
+    assert abs(books.mass_left_over) < 1e-9
+    assert abs(books.energy_left_over) < 1e-6
+
+
 def test_the_books_see_what_they_should(periodic: Books):
     """A wrong term must show: without the duct walls' heat the energy books stand open."""
     without = periodic.energy_left_over + periodic.duct_heat / periodic.released

@@ -1,6 +1,30 @@
-"""The carburettor, wide open."""
+"""The carburettor with what sets its throat: a fixed venturi, a slide, or a piston that suction lifts."""
 
 from dataclasses import dataclass
+
+FIXED, SLIDE, SUCTION = "fixed venturi", "slide", "constant velocity"  # kinds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needle:
+    """The needle of a slide or piston, and the jet it stands in."""
+
+    jet: float  # [m] bore of the needle jet
+    diameter: float  # [m] of the straight part
+    taper_deg: float  # whole angle of the taper
+    straight: float  # [m] straight part above the jet's rim, slide down, clip in the middle groove
+    raised: float  # [m] by the clip, against its middle groove
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piston:
+    """The piston of a constant velocity carburettor, pushed up by the throat's suction on its diaphragm."""
+
+    mass: float  # [kg] with slide and needle
+    diameter: float  # [m] of the diaphragm, where it works
+    vent: float  # [m] bore of the hole between throat and chamber, which damps
+    spring_down: float  # [N] force of the spring, piston down
+    spring_up: float  # [N] piston fully raised
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -9,13 +33,24 @@ class Carburettor:
 
     kind: str  # "fixed venturi", "slide", "constant velocity"
     feeds: tuple[int, ...]  # numbers of the cylinders behind it
-    venturi: float  # [m] throat diameter
+    venturi: float  # [m] throat diameter, slide or piston fully raised
     throttle_bore: float  # [m]
     body_length: float  # [m] flange to flange; not part of the intake lengths
     venturi_from_front: float  # [m] throat behind the front face of the body
+    throttle: float  # share of the way from shut to wide open, 1 = wide open
+    throttle_closed_deg: float  # butterfly: angle to the cross-section at which it shuts
     main_jet: float  # [m]
     main_air_bleed: float  # [m]
-    main_nozzle: float  # [m]
+    main_nozzle: float  # [m]; where a needle stands in a jet, that jet's bore
     nozzle_lip: float  # [m] height of the nozzle lip above the fuel in the bowl
-    intermediate_jet: float  # [m]
+    intermediate_jet: float  # [m] idle and progression; the pilot jet of a slide
     intermediate_air_bleed: float  # [m]
+    idle_outlet: float  # [m] hole as large as what the mixture screw leaves open
+    cutaway: float = 0.0  # [m] of a slide, on its air side
+    needle: Needle | None = None
+    piston: Piston | None = None
+
+    @property
+    def wide_open(self) -> bool:
+        """Nothing stands in the bore behind the venturi."""
+        return self.throttle >= 1.0 and self.piston is None

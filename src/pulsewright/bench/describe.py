@@ -148,12 +148,31 @@ def _fuel(fuel: Fuel) -> str:
 
 def _carburettor(part: Carburettor) -> str:
     cylinders = ", ".join(str(number) for number in part.feeds)
+    outlet = "needle jet" if part.needle else "nozzle"
+    opening = "wide open" if part.throttle >= 1.0 else f"throttle {100.0 * part.throttle:g} %"
     return (
-        f"{part.kind}, cylinder {cylinders}; venturi {_mm(part.venturi)} in {_mm(part.throttle_bore)};"
+        f"{part.kind}, {opening}, cylinder {cylinders}; venturi {_mm(part.venturi)} in {_mm(part.throttle_bore)};"
         f" main {_fitted(part.main_jet)}, bleed {_fitted(part.main_air_bleed)},"
-        f" nozzle {_mm(part.main_nozzle)}, lip {_mm(part.nozzle_lip)};"
+        f" {outlet} {_mm(part.main_nozzle)}, lip {_mm(part.nozzle_lip)};"
         f" intermediate {_fitted(part.intermediate_jet)}, bleed {_fitted(part.intermediate_air_bleed)}"
+        f"{_slide(part)}"
     )
+
+
+def _slide(part: Carburettor) -> str:
+    """Needle, cutaway and piston, where there are any."""
+    text = ""
+    if needle := part.needle:
+        text += (
+            f"; needle {_mm(needle.diameter)}, taper {needle.taper_deg:g}° from {_mm(needle.straight)},"
+            f" clip {needle.raised * 1e3:+.1f} mm"
+        )
+    if part.cutaway:
+        text += f"; cutaway {_mm(part.cutaway)}"
+    if piston := part.piston:
+        spring = f"{piston.spring_down:g} to {piston.spring_up:g} N"
+        text += f"; piston {piston.mass * 1e3:g} g, diaphragm {_mm(piston.diameter)}, spring {spring}"
+    return text
 
 
 def _fitted(bore: float) -> str:

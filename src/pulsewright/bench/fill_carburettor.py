@@ -2,8 +2,9 @@
 
 import math
 
-from pulsewright.bench.carburettor import Carburettor
+from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION, Carburettor
 from pulsewright.bench.engine import Engine
+from pulsewright.bench.fill_slide import OWNERS, fill_cutaway, fill_needle, fill_piston
 from pulsewright.bench.given import PRACTICE, Given, rounded
 from pulsewright.units import show
 
@@ -13,12 +14,12 @@ VENTURI_PER_THROTTLE = 0.86
 # Sizes over the venturi's diameter: where a tuner starts, not where he ends.
 MAIN_JET, MAIN_AIR_BLEED, MAIN_NOZZLE = 0.050, 0.030, 0.11
 NOZZLE_PER_JET = 1.5  # at least
+NEEDLE_AIR_BLEED, PILOT_JET = 0.0135, 0.0145  # where a needle stands in the main outlet
 INTERMEDIATE_JET, INTERMEDIATE_AIR_BLEED = 0.020, 0.030
 NOZZLE_LIP = 0.006  # [m]
-ONE_KIND = (
-    "computed as a fixed venturi with the throttle open and the slide or piston fully raised;"
-    " its needle and its moving slide are not modelled at present"
-)
+WIDE_OPEN = 1.0
+CLOSED_ANGLE = 8.0  # [deg]
+IDLE_OUTLET = 0.7e-3  # [m]
 
 
 def fill_carburettors(tables: list[Given], engine: Engine) -> tuple[Carburettor, ...]:
@@ -29,10 +30,8 @@ def fill_carburettors(tables: list[Given], engine: Engine) -> tuple[Carburettor,
 
 
 def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
-    kind = given.plain("kind", "fixed venturi", "the kind that is modelled")
-    if kind != "fixed venturi":
-        (given.place / "kind").assume("fixed venturi", ONE_KIND)
-    throttle, venturi = _bores(given, engine)
+    kind = given.plain("kind", FIXED, "the usual kind on this engine")
+    throttle_bore, venturi = _bores(given, engine)
     body = given.quantity("body_length", BODY_LENGTH, "length", PRACTICE)
     middle = rounded(body / 2.0)
     front = given.quantity("venturi_from_front", middle, "length", "middle of the body")
@@ -41,19 +40,49 @@ def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
             f"the venturi stands {show(front, 'length')} behind the front of a body of {show(body, 'length')}",
             "measure from the front face to the narrowest place; it lies inside the body",
         )
-    jets = _jets(given, venturi)
+    jets = _jets(given, venturi, kind)
+    _refuse_other_kinds(given, kind)
+    if kind != FIXED and "main_nozzle" in given:
+        (given.place / "main_nozzle").assume("not used", "a needle stands in the needle jet of this kind")
+    needle = None if kind == FIXED else fill_needle(given, kind, venturi, jets["main_jet"])
     carburettor = Carburettor(
         kind=kind,
         feeds=_feeds(given, engine, count),
         venturi=venturi,
-        throttle_bore=throttle,
+        throttle_bore=throttle_bore,
         body_length=body,
         venturi_from_front=front,
+        throttle=given.quantity("throttle", WIDE_OPEN, "fraction", "pulls are made wide open"),
+        throttle_closed_deg=_closed_angle(given, kind),
+        main_nozzle=needle.jet if needle else jets.pop("main_nozzle"),
         nozzle_lip=given.quantity("nozzle_lip", NOZZLE_LIP, "length", PRACTICE),
+        idle_outlet=given.quantity("idle_outlet", IDLE_OUTLET, "length", f"mixture screw in the middle; {PRACTICE}"),
+        cutaway=fill_cutaway(given, venturi) if kind == SLIDE else 0.0,
+        needle=needle,
+        piston=fill_piston(given, venturi) if kind == SUCTION else None,
         **jets,
     )
     _check_nozzle(given, carburettor)
     return carburettor
+
+
+def _closed_angle(given: Given, kind: str) -> float:
+    """Angle at which the butterfly shuts; a slide has none. [deg]"""
+    if kind == SLIDE:
+        return 0.0
+    return given.quantity("throttle_closed_angle", CLOSED_ANGLE, "angle_deg", f"5 to 15 degrees, {PRACTICE}")
+
+
+def _refuse_other_kinds(given: Given, kind: str) -> None:
+    """A key of a part that this kind does not have."""
+    for owners, keys in OWNERS.items():
+        for key in keys:
+            if key in given and kind not in owners:
+                place = given.place / key
+                raise place.error(
+                    f"{place.key} belongs to {' and '.join(owners)}, and this carburettor is of kind '{kind}'",
+                    "correct the kind, or leave the key out",
+                )
 
 
 def _bores(given: Given, engine: Engine) -> tuple[float, float]:
@@ -77,7 +106,7 @@ def _bores(given: Given, engine: Engine) -> tuple[float, float]:
     return throttle, venturi
 
 
-def _jets(given: Given, venturi: float) -> dict[str, float]:
+def _jets(given: Given, venturi: float, kind: str) -> dict[str, float]:
     shares = {
         "main_jet": MAIN_JET,
         "main_air_bleed": MAIN_AIR_BLEED,
@@ -86,6 +115,9 @@ def _jets(given: Given, venturi: float) -> dict[str, float]:
         "intermediate_air_bleed": INTERMEDIATE_AIR_BLEED,
     }
     jets: dict[str, float] = {}
+    if kind != FIXED:
+        shares |= {"main_air_bleed": NEEDLE_AIR_BLEED, "intermediate_jet": PILOT_JET}
+        del shares["main_nozzle"]  # the needle stands in it
     for key, share in shares.items():
         default = round(share * venturi, 5)  # jets come in steps of hundredths of a millimetre
         if key == "main_nozzle":
@@ -109,7 +141,7 @@ def _feeds(given: Given, engine: Engine, count: int) -> tuple[int, ...]:
 
 
 def _check_nozzle(given: Given, carburettor: Carburettor) -> None:
-    place = given.place / "main_nozzle"
+    place = given.place / ("needle_jet" if carburettor.needle else "main_nozzle")
     nozzle = carburettor.main_nozzle
     if nozzle < carburettor.main_jet:
         raise place.error(

@@ -4,6 +4,7 @@ The ranges catch slips of unit and decimal point; they are wide on purpose and s
 practice. Bounds are in SI units (bends and crank angles in degrees, engine speeds in rpm).
 """
 
+from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION
 from pulsewright.bench.jets import Jet
 from pulsewright.bench.keys import (
     Curve,
@@ -96,7 +97,7 @@ FUEL = Table(
 
 CARBURETTOR = Table(
     {
-        "kind": Word(("fixed venturi", "slide", "constant velocity")),
+        "kind": Word((FIXED, SLIDE, SUCTION)),
         "feeds": Many(_CYLINDER, least=1, most=MOST_CYLINDERS),
         "venturi": _length(5, 80),
         "throttle_bore": _length(6, 100),
@@ -108,6 +109,21 @@ CARBURETTOR = Table(
         "nozzle_lip": _length(0, 50),
         "intermediate_jet": Jet(0.15e-3, 4e-3, zero=True),
         "intermediate_air_bleed": Jet(0.2e-3, 6e-3, zero=True),
+        "idle_outlet": Jet(0.1e-3, 2e-3),
+        "throttle": Quantity("fraction", 0.01, 1.0),
+        "throttle_closed_angle": Quantity("angle_deg", 0.0, 30.0),
+        "cutaway": _length(0, 12),
+        "needle_jet": Jet(0.8e-3, 6e-3),
+        "needle_diameter": _length(0.5, 6),
+        "needle_taper": Quantity("angle_deg", 0.0, 10.0),
+        "needle_straight": _length(0, 60),
+        "needle_clip": Whole(1, 9),
+        "needle_clip_pitch": _length(0.2, 3),
+        "piston_mass": Quantity("mass", 0.005, 1.0),
+        "piston_diameter": _length(15, 150),
+        "piston_vent": _length(0.5, 12),
+        "spring_down": Quantity("force", 0.0, 50.0),
+        "spring_up": Quantity("force", 0.0, 80.0),
     }
 )
 

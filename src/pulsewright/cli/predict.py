@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from pulsewright.cli.json_output import STANDARD_OUTPUT, json_option, write_json
 from pulsewright.cli.speeds import parse_speeds
+from pulsewright.cli.throttles import parse_throttles
 from pulsewright.errors import InputError, UsageError
 
 if TYPE_CHECKING:
@@ -53,6 +54,11 @@ DOUBTED = (
 )
 @click.option("--setup", "setup_name", metavar="NAME", help="Where SHEET is a session: which of its setups.")
 @click.option(
+    "--throttle",
+    metavar="OPENINGS",
+    help="All throttles at 40% of their way; several, 10,20,40 or 10:100:15, make a map of speed and throttle.",
+)
+@click.option(
     "--ends",
     type=click.Choice(ENDS),
     default=ENDS[0],
@@ -73,8 +79,8 @@ DOUBTED = (
 @json_option
 def command(
     sheet: str, speeds: str | None, level_name: str, changes: tuple[str, ...], setup_name: str | None,
-    ends: str, intake_ends: str, mixture: float | None, mixture_from: str | None, csv_to: str | None, grid_check: bool,
-    all_assumptions: bool, quiet: bool, json_to: str | None,
+    throttle: str | None, ends: str, intake_ends: str, mixture: float | None, mixture_from: str | None,
+    csv_to: str | None, grid_check: bool, all_assumptions: bool, quiet: bool, json_to: str | None,
 ) -> int:  # fmt: skip
     """Predict torque, filling, mixture and what the sensors would read, over engine speed.
 
@@ -83,6 +89,10 @@ def command(
     asked_rpm = parse_speeds(speeds) if speeds else None
     _check_mixture(mixture, mixture_from)
     _check_targets(json_to, csv_to)
+    openings = parse_throttles(throttle) if throttle else []
+    if len(openings) > 1:
+        _check_map(csv_to, grid_check, mixture, mixture_from, ends, intake_ends)
+    from pulsewright.bench.throttle import throttle_of, with_throttle
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.sheet_argument import setup_of
     from pulsewright.network.options import Options
@@ -92,6 +102,10 @@ def command(
     level = LADDER[level_name]
     rpm = asked_rpm or parse_speeds(level.speeds)
     setup = setup_of(sheet, changes, setup_name)
+    if len(openings) > 1:
+        return _map(setup, openings, rpm, level, quiet, json_to, {"sheet": sheet, "changes": list(changes)})
+    if openings:
+        setup = with_throttle(setup, openings[0])
     measured = _measured(sheet, mixture_from, setup_name, rpm) if mixture_from else None
     options = Options(exhaust_ends=ends, intake_ends=intake_ends, mixture=mixture)
     tell_first_start()
@@ -101,7 +115,7 @@ def command(
     if json_to:
         asked = {
             "sheet": sheet, "name": setup.name, "changes": list(changes), "ends": ends, "intake_ends": intake_ends,
-            "mixture": mixture, "mixture_from": mixture_from,
+            "mixture": mixture, "mixture_from": mixture_from, "throttle": throttle_of(setup),
         }  # fmt: skip
         extra = {"conditions": asked, "cautions": [w.as_json() for w in warnings]}
         grid = {} if change is None else {"grid_change": change}
@@ -123,6 +137,35 @@ def _check_mixture(mixture: float | None, mixture_from: str | None) -> None:
             f"--mixture {mixture:g} is no lambda an engine fires on; {RICHEST:g} to {LEANEST:g} is allowed",
             hint="lambda is the air-fuel ratio over the stoichiometric one, as in --mixture 0.88",
         )
+
+
+def _check_map(*others: object) -> None:
+    """A map takes no other choices: all of them must be as they are where nothing is said."""
+    if any(other not in (None, False, ENDS[0]) for other in others):
+        raise UsageError(
+            "a map of several throttle openings goes only with --rpm, --level, --set, --setup and --json",
+            where="--throttle",
+            hint="leave the other options out, or ask for one opening",
+        )
+
+
+def _map(
+    setup: Setup, openings: list[float], rpm: list[float], level: Level, quiet: bool, json_to: str | None,
+    conditions: dict[str, Any],
+) -> int:  # fmt: skip
+    from pulsewright.cli.first_start import tell_first_start
+    from pulsewright.cli.progress import progress_of
+    from pulsewright.cli.throttle_table import print_map
+    from pulsewright.simulate.throttle_map import throttle_map
+
+    tell_first_start()
+    with progress_of("mapping", len(rpm) * len(openings), quiet) as progress:
+        found = throttle_map(setup, openings, rpm, level=level, progress=progress)
+    if json_to:
+        write_json({**found.as_json(), "name": setup.name, "conditions": conditions}, json_to)
+    if json_to != STANDARD_OUTPUT:
+        print_map(found, setup.name)
+    return 0
 
 
 def _check_targets(json_to: str | None, csv_to: str | None) -> None:

@@ -14,7 +14,7 @@ import numba.cuda
 from numba import config, float64
 
 from pulsewright.gpu.cells_on_card import load_cell, store_cell, view_cells
-from pulsewright.kernel.carburettor import meter_fuel
+from pulsewright.kernel.carburettor import meter_fuel, move_pistons
 from pulsewright.kernel.cells import (
     add_to_means,
     balance,
@@ -141,6 +141,8 @@ def march_cycles(
         cuda.syncthreads()
         for k in range(room_lane, leaks.shape[0], WARP):
             porous_walls(c, leaks[k : k + 1], dt)
+        for k in range(room_lane, carburettors.shape[0], WARP):
+            move_pistons(carburettors[k : k + 1], joints, dt)
         for k in range(room_lane, reservoirs.shape[0], WARP):
             fill_room(k, reservoirs, joints)
             for m in range(cylinders.shape[0]):

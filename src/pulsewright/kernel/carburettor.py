@@ -1,4 +1,4 @@
-r"""Fuel drawn by the air in a fixed venturi, at every instant and in both directions of flow.
+r"""Fuel drawn by the air in a venturi, at every instant and in both directions of flow.
 
 A circuit is a jet below the fuel level, a well, an air bleed into the well and an outlet in the air
 stream. The outlet's suction s_o drives emulsion through the outlet area; what the bleed lets in breaks
@@ -12,9 +12,16 @@ fuel spills into the outlet only above the lip:
 .. math:: \frac{l}{A} \frac{dm_j}{dt} = s - \rho_f g h - \frac{m_j |m_j|}{2 \rho_f A_j^2}, \qquad
           \rho_f A_w \frac{dh}{dt} = m_j - m_f
 
+An outlet feels a share of the throat's suction, and where a throttle stands in the bore, a share of the suction
+behind it. A piston that suction lifts (constant velocity) has mass, weight, spring, and a damping by the air
+that its diaphragm draws through the vent of its chamber:
+
+.. math:: m \ddot x = A s - F - k x - D \dot x |\dot x|, \qquad D = \frac{\rho_a A^3}{2 (C_d A_v)^2}
+
 Source   unsteady momentum of the fuel column after Arias & Shedd, J. Fluids Eng. 127 (2005) 778 (abstract);
-         steady parts as in any textbook, e.g. Heywood 1988, section 7.3.
-Holds    throttle wide open; fuel enters the air as vapour at once (no wall film).
+         steady parts as in any textbook, e.g. Heywood 1988, section 7.3; piston by Newton and Bernoulli, the air
+         in its chamber taken as incompressible.
+Holds    fuel enters the air as vapour at once (no wall film).
 """
 
 from __future__ import annotations
@@ -22,10 +29,14 @@ from __future__ import annotations
 import math
 
 from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.needle_annulus import needle_annulus, needle_diameter
+from pulsewright.physics.throttle_openings import slide_area, slide_loss
 from pulsewright.physics.venturi_depression import throat_depression, venturi_depression
 
 GRAVITY = 9.80665  # [m/s²]
 WELL_BOTTOM = -0.03  # [m] below the fuel in the bowl, assumed
+MOST_SUCTION = 0.47  # [-] of the bowl's pressure: gas leaves an outlet at the speed of sound at most
+LEAST_LIFT = 0.10  # [-] of the bore, where a piston rests on its stop, assumed
 
 
 @scalar
@@ -46,13 +57,15 @@ def well_suction(outlet_suction, fuel_flow, bleed, outlet, fuel_density, air_den
 
 
 @scalar
-def circuit_step(circuit, suction, fuel_density, air_density, dt):
-    """One circuit through a time step; returns fuel and bleed air given to the air stream. [kg/s]"""
+def circuit_step(circuit, suction, suction_behind, fuel_density, air_density, dt):
+    """One circuit through a time step; returns fuel and bleed air given to the air stream. [kg/s]
+
+    suction, suction_behind : of the throat and behind the throttle. [Pa]
+    """
     if circuit.jet <= 0.0 or circuit.outlet <= 0.0:
         return 0.0, 0.0
-    s, air = well_suction(
-        suction * circuit.suction_share, circuit.spill, circuit.bleed, circuit.outlet, fuel_density, air_density
-    )
+    at_outlet = suction * circuit.suction_share + suction_behind * circuit.behind_share
+    s, air = well_suction(at_outlet, circuit.spill, circuit.bleed, circuit.outlet, fuel_density, air_density)
     resist = abs(circuit.flow) / (2.0 * fuel_density * circuit.jet * circuit.jet)
     drive = s - fuel_density * GRAVITY * circuit.level
     circuit.flow = (circuit.flow + dt / circuit.column * drive) / (1.0 + dt / circuit.column * resist)
@@ -85,14 +98,63 @@ def meter_fuel(c, carburettors, reservoirs, dt):
         b.sum_suction += dt * b.suction
         if b.on == 0:
             continue
-        fuel, air = 0.0, 0.0
+        behind = 0.0
+        if b.behind >= 0:
+            behind = min(bowl - c.p[b.behind], MOST_SUCTION * bowl)
+        fuel, air, fuel_behind, air_behind = 0.0, 0.0, 0.0, 0.0
         for n in range(b.circuit.shape[0]):
-            more_fuel, more_air = circuit_step(b.circuit[n], b.suction, b.fuel_density, b.air_density, dt)
-            fuel += more_fuel
-            air += more_air
-        c.mass_source[i] = fuel + air
-        c.vapour_source[i] = fuel
-        c.energy_source[i] = fuel * b.fuel_h + air * b.air_h
+            more_fuel, more_air = circuit_step(b.circuit[n], b.suction, behind, b.fuel_density, b.air_density, dt)
+            if b.circuit[n].enters_behind == 1:
+                fuel_behind += more_fuel
+                air_behind += more_air
+            else:
+                fuel += more_fuel
+                air += more_air
+        give(c, i, b, fuel, air)
+        if b.behind >= 0:
+            give(c, b.behind, b, fuel_behind, air_behind)
+
+
+@scalar
+def give(c, i, b, fuel, air):
+    """Fuel and bleed air [kg/s] of a carburettor as sources in cell i."""
+    c.mass_source[i] = fuel + air
+    c.vapour_source[i] = fuel
+    c.energy_source[i] = fuel * b.fuel_h + air * b.air_h
+
+
+@kernel
+def move_pistons(carburettors, joints, dt):
+    """Pistons that suction lifts, one step on; throat, needle and passage follow them."""
+    for k in range(carburettors.shape[0]):
+        b = carburettors[k]
+        if b.moves == 1:
+            move_piston(b, dt)
+            follow_piston(b, joints[b.gate])
+
+
+@scalar
+def move_piston(b, dt):
+    """One piston by its forces, between its stops."""
+    push = b.diaphragm * b.suction - b.weight - b.spring_rate * b.lift
+    by_mass = dt / b.mass
+    b.lift_speed = (b.lift_speed + by_mass * push) / (1.0 + by_mass * b.damping * abs(b.lift_speed))
+    lift = b.lift + dt * b.lift_speed
+    b.lift = min(max(lift, LEAST_LIFT * b.bore), b.bore)
+    if b.lift != lift:
+        b.lift_speed = 0.0
+    b.sum_lift += dt * b.lift
+
+
+@scalar
+def follow_piston(b, gate):
+    """What a piston's lift sets: the throat's area, the ring round the needle, the passage behind."""
+    b.throat = b.throat_cd * slide_area(b.lift, b.bore)
+    needle = needle_diameter(b.lift, b.needle_straight, b.needle, b.needle_slope)
+    b.circuit[0].outlet = b.needle_cd * needle_annulus(b.needle_jet, needle)
+    open_area = b.gate_area / math.sqrt(1.0 + b.plate_loss + slide_loss(b.lift, b.bore))
+    gate.area_ab = open_area
+    gate.area_ba = open_area
 
 
 @kernel
@@ -103,6 +165,7 @@ def clear_carburettor_sums(carburettors):
         b.sum_forward = 0.0
         b.sum_back = 0.0
         b.sum_suction = 0.0
+        b.sum_lift = 0.0
         for n in range(b.circuit.shape[0]):
             b.circuit[n].sum_fuel = 0.0
             b.circuit[n].sum_air = 0.0

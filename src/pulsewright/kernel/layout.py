@@ -187,7 +187,9 @@ CIRCUIT = np.dtype(
         ("well_area", "f8"),
         ("column", "f8"),
         ("spill_time", "f8"),
-        ("suction_share", "f8"),
+        ("suction_share", "f8"),  # of the throat's suction that the outlet feels
+        ("behind_share", "f8"),  # and of that behind the throttle
+        ("enters_behind", "i8"),  # 1: its fuel enters the air behind the throttle
         ("flow", "f8"),
         ("level", "f8"),
         ("spill", "f8"),
@@ -213,6 +215,30 @@ CARBURETTOR = np.dtype(
         ("sum_forward", "f8"),
         ("sum_back", "f8"),
         ("sum_suction", "f8"),
+        # throttle: first cell behind it and its joint, -1: wide open; bore there [m²], loss of the butterfly alone
+        ("behind", "i8"),
+        ("gate", "i8"),
+        ("gate_area", "f8"),
+        ("plate_loss", "f8"),
+        # piston that suction lifts (moves = 1): lift [m] and speed [m/s], mass [kg], area of the diaphragm [m²],
+        # force on it at rest [N] and over lift [N/m], damping over the speed's square [N s²/m²]
+        ("moves", "i8"),
+        ("lift", "f8"),
+        ("lift_speed", "f8"),
+        ("mass", "f8"),
+        ("diaphragm", "f8"),
+        ("weight", "f8"),
+        ("spring_rate", "f8"),
+        ("damping", "f8"),
+        ("sum_lift", "f8"),
+        # throat under the piston: bore [m] and discharge coefficient; needle and its jet as in `needle_annulus`
+        ("bore", "f8"),
+        ("throat_cd", "f8"),
+        ("needle_jet", "f8"),
+        ("needle", "f8"),
+        ("needle_slope", "f8"),
+        ("needle_straight", "f8"),
+        ("needle_cd", "f8"),
         ("circuit", CIRCUIT, (2,)),
     ]
 )

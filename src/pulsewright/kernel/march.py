@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel
+from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel, move_pistons
 from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, means, new_states
 from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
 from pulsewright.kernel.joints import fill_ghosts, fill_reservoirs, solve_joints
@@ -47,6 +47,7 @@ def one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves
     fill_reservoirs(joints, reservoirs)
     new_states(c, dt)
     porous_walls(c, leaks, dt)
+    move_pistons(carburettors, joints, dt)
     move_cylinders(c, cylinders, reservoirs, degrees, width, dt)
     move_reservoirs(c, reservoirs, dt)
     fill_ghosts(c, ends)

@@ -80,8 +80,7 @@ def build_case(setup: Setup, options: Options, rpm: float) -> Case:
     calibration = options.calibration
     arrays["cylinders"] = cylinder_rows(setup, charge, cylinders, calibration)
     arrays["cylinders"]["best_burn"] = int(options.best_burn)
-    areas = [_cell_area(arrays, cell) for cell in intake.venturi_cells]
-    arrays["carburettors"] = carburettor_rows(setup, charge, intake.venturi_cells, intake.bowls, areas, calibration)
+    arrays["carburettors"] = carburettor_rows(setup, charge, intake, arrays, calibration)
     jets = options.fuel_trim * arrays["carburettors"]["circuit"]["jet"]
     arrays["carburettors"]["on"] = int(options.mixture is None)
     arrays["carburettors"]["mean_metering"] = int(options.mean_metering)
@@ -102,9 +101,3 @@ def _cylinder(setup: Setup, assembly: Assembly, start: GasState, firing: float) 
     e = setup.engine
     volume = cylinder_volume(-firing % 720.0, e.bore, e.stroke, e.rod, e.compression_ratio)
     return assembly.add_reservoir(CYLINDER, GasState(p=start.p, T=400.0, yv=start.yv), volume=volume)
-
-
-def _cell_area(arrays: dict[str, np.ndarray], slot: int) -> float:
-    """Mean cross-section of a cell. [m²]"""
-    c = arrays["cells"][0]
-    return float(c["inverse_length"][slot] / c["inverse_volume"][slot])

@@ -7,7 +7,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from pulsewright.bench.carburettor import Carburettor
 from pulsewright.bench.engine import Engine
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.valve import Valve
@@ -15,26 +14,15 @@ from pulsewright.kernel.layout import CARBURETTOR, CYLINDER_DTYPE, DEGREES
 from pulsewright.network.assembly import area_of
 from pulsewright.network.calibration import NOMINAL, Calibration
 from pulsewright.network.gas import Charge
+from pulsewright.network.intake_line import IntakePlan
+from pulsewright.network.metering import fill_circuits, fill_piston, fill_throat
 from pulsewright.physics.fuel import density_at
-from pulsewright.physics.jet_flow import CD_CHAMFERED
 from pulsewright.physics.lift_curve import seat_timing, valve_lift
 from pulsewright.physics.valve_flow import exhaust_area, inlet_area
 
 CHAMBER_WALL = {"air": 470.0, "water": 430.0}  # [K] mean of head, piston and liner, assumed
 CHAMBER_HEAT = 1.25  # [-] on the published wall heat, good to 30 %: brings it to a sixth of the fuel's heat, assumed
 BURN_DURATION = 62.0  # [deg] whole burn at the reference point of `physics.burn_duration`, assumed
-VENTURI_CD = 0.95  # [-] 0.80 to 0.95 in textbooks, from memory
-NOZZLE_CD = 0.75  # [-] emulsion outlet, assumed
-BLEED_CD = 0.75  # [-] air bleed, short bore, assumed
-# Ordinary sizes, end corrections counted: jet 4.5 mm of 2 mm bore 1400, passage from the bowl 20 mm of
-# 5 mm 1000, well 40 mm of 7 mm 1000, nozzle 30 mm of 4 mm a third full of fuel 800; doubtful by half.
-COLUMN = 5000.0  # [1/m] length over area of the fuel passages behind a jet of 2 mm, assumed
-COLUMN_JET = 2.0e-3
-WELL_BORE = 8.0e-3  # [m] assumed
-SPILL_TIME = 2.0e-3  # [s] for fuel above the lip to leave; with the column about 5 ms of lag, assumed
-MAIN_SHARE = 0.75  # suction at the main nozzle over that of the throat, assumed
-INTERMEDIATE_SHARE = 0.3  # suction at the intermediate outlet over that at the venturi, assumed
-INTERMEDIATE_OUTLET = 2.0e-3  # [m] bore, assumed
 LATENT_FROM_AIR = 0.4  # share of the evaporation heat that the air gives before the valve, rest from walls, assumed
 
 
@@ -101,43 +89,29 @@ def spark_advance(setup: Setup, rpm: float) -> float:
 
 
 def carburettor_rows(
-    setup: Setup,
-    charge: Charge,
-    cells: Sequence[int],
-    bowls: Sequence[int],
-    areas: Sequence[float],
-    calibration: Calibration = NOMINAL,
+    setup: Setup, charge: Charge, intake: IntakePlan, arrays: dict[str, np.ndarray], calibration: Calibration = NOMINAL
 ) -> np.ndarray:
-    """One row for every carburettor; `areas` are the cross-sections of their venturi cells. [m²]"""
+    """One row for every carburettor, laid out in `arrays`."""
     rows = np.zeros(len(setup.carburettors), dtype=CARBURETTOR)
     air = charge.air
+    c, joints = arrays["cells"][0], arrays["joints"]
     for n, part in enumerate(setup.carburettors):
         b = rows[n]
-        b["cell"], b["bowl"], b["area"], b["on"] = cells[n], bowls[n], areas[n], 1
-        b["throat"] = VENTURI_CD * area_of(part.venturi)
+        cell, gate = intake.venturi_cells[n], intake.throttles[n]
+        b["cell"], b["bowl"], b["on"] = cell, intake.bowls[n], 1
+        b["area"] = c["inverse_length"][cell] / c["inverse_volume"][cell]
         b["fuel_density"] = density_at(setup.fuel.density, air.temperature)
         b["air_density"] = air.pressure / (charge.gas.gas_constant[0] * air.temperature)
         b["air_h"] = _enthalpy(charge, 0, air.temperature)
         b["fuel_h"] = _enthalpy(charge, 1, air.temperature) - LATENT_FROM_AIR * setup.fuel.latent_heat
-        _circuits(b["circuit"], part, calibration)
+        b["gate"], b["behind"] = gate, -1
+        if gate >= 0:
+            b["behind"], b["gate_area"] = joints["b_cell"][gate], joints["b_area"][gate]
+        fill_throat(b, part)
+        fill_circuits(b["circuit"], part, calibration)
+        if part.piston is not None and part.needle is not None:
+            fill_piston(b, part, part.piston, part.needle)
     return rows
-
-
-def _circuits(rows: np.ndarray, part: Carburettor, k: Calibration) -> None:
-    sizes = (
-        (part.main_jet, part.main_air_bleed, part.main_nozzle, part.nozzle_lip, MAIN_SHARE * k.nozzle_suction),
-        (part.intermediate_jet, part.intermediate_air_bleed, INTERMEDIATE_OUTLET, part.nozzle_lip, INTERMEDIATE_SHARE),
-    )
-    for row, (jet, bleed, outlet, lip, share), flow in zip(rows, sizes, (k.main_jet, k.intermediate_jet), strict=True):
-        row["jet"] = flow * CD_CHAMFERED * area_of(jet)
-        row["bleed"] = k.bleed * BLEED_CD * area_of(bleed)
-        row["outlet"] = NOZZLE_CD * area_of(outlet)
-        row["lip"] = lip
-        row["well_area"] = area_of(WELL_BORE)
-        row["column"] = k.column * COLUMN * (COLUMN_JET / max(jet, 0.2e-3)) ** 2
-        row["spill_time"] = SPILL_TIME
-        row["suction_share"] = share
-        row["level"] = lip  # wells full, as on a running engine
 
 
 def _enthalpy(charge: Charge, stock: int, temperature: float) -> float:

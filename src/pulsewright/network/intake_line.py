@@ -11,6 +11,7 @@ from pulsewright.bench.setup import Setup
 from pulsewright.kernel.layout import VOLUME
 from pulsewright.network.assembly import Assembly, DuctEnd, GasState, Segment, cone_volume
 from pulsewright.network.line import Line, join_hub
+from pulsewright.network.metering import throttle_loss
 from pulsewright.network.mouth import (
     FLANGED_ENTRY,
     INTAKE_ZONE_LENGTH,
@@ -24,6 +25,9 @@ from pulsewright.physics.obstacle_losses import tee_run_loss
 DUCT_CELL = 0.010
 BODY_CELL = 0.010
 THROAT_LENGTH = 0.010  # [m] of a venturi that is parallel, assumed
+PLATE_FROM_BACK = (
+    0.010  # [m] throttle before the engine-side flange, at most 0.4 of the cone behind the throat, assumed
+)
 LONG_THROAT_CELL = 0.016  # [m] cells longer than this swallow the throat; lambda is then some 0.01 to 0.02 too lean
 PORT_CELL = 0.012
 BODY_ENTRY = 0.25  # [-] a carburettor's own mouth, half rounded, assumed
@@ -41,6 +45,7 @@ class IntakePlan:
 
     ports: dict[int, DuctEnd] = field(default_factory=dict)  # valve end by cylinder
     venturi_cells: list[int] = field(default_factory=list)  # by carburettor
+    throttles: list[int] = field(default_factory=list)  # joint by carburettor, -1: wide open
     bowls: list[int] = field(default_factory=list)  # reservoir that vents the bowl
     mouth_joints: list[int] = field(default_factory=list)
     lines: dict[int, Line] = field(default_factory=dict)  # branch and port by cylinder
@@ -100,6 +105,14 @@ class IntakeBuilder:
             self._cone(behind - flank, out, c.throttle_bore, cell, half * (1.0 - after)),
         ]
 
+    def _throttle(self, line: Line, c: Carburettor) -> int:
+        """The passage that butterfly, slide or piston leave open; returns the joint that it will be."""
+        rest = line.cut(min(PLATE_FROM_BACK, 0.4 * line.pending[-1].length))
+        line.lay()
+        line.gate_loss += throttle_loss(c)
+        line.pending.extend(rest)
+        return len(self.assembly.joints)
+
     def _throat(self, bore: float, length: float, flank: float, whole: Segment) -> Segment:
         """The parallel throat in an odd number of cells, or one cell with it between two flanks."""
         if flank == 0.0:
@@ -120,6 +133,7 @@ class IntakeBuilder:
         throat = line.length + c.venturi_from_front
         for segment in self._body(c):
             line.add(segment)
+        self.plan.throttles.append(-1 if c.wide_open else self._throttle(line, c))
         for duct in intake.after_carburettor:
             line.add(self._segment(duct, DUCT_CELL, DUCT_WARMER))
         branches = [intake.branch.get(n, ()) for n in c.feeds]

@@ -27,7 +27,8 @@ CYLINDER = (
     "induction", "close_p", "close_T", "close_V",
 )  # fmt: skip
 CIRCUIT = ("flow", "level", "spill")
-TABLES = {"reservoirs": ROOM, "joints": JOINT, "cylinders": CYLINDER, "carburettors": ("mean_flow", "suction")}
+PISTON = ("mean_flow", "suction", "lift", "lift_speed")  # the lift of a slide on a cable is a setting, not here
+TABLES = {"reservoirs": ROOM, "joints": JOINT, "cylinders": CYLINDER, "carburettors": PISTON}
 
 NEVER_BELOW_ZERO = ("burned", "vapour", "burned_fuel", "yb", "yv", "yz", "friction", "heat")
 MUST_HOLD = ("rho", "p", "T")

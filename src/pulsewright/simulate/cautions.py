@@ -1,7 +1,7 @@
 """Where a prediction says that work on the machine could hurt it: lean mixture, knock, misfire.
 
-Lean gates at full throttle are common practice, no published source. The knock delay behind the knock
-margin is published as good to 30 %, so that a margin within 0.3 of zero cannot tell knock from none.
+Lean gates at full and at part throttle are common practice, no published source. The knock delay behind the
+knock margin is published as good to 30 %, so that a margin within 0.3 of zero cannot tell knock from none.
 """
 
 from __future__ import annotations
@@ -12,11 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from pulsewright.bench.setup import Setup
+from pulsewright.bench.throttle import throttle_of
 from pulsewright.simulate.prediction import Prediction
 from pulsewright.simulate.settle import MISFIRE, SWINGS
 
 LEAN_GATE = {"air": 0.92, "water": 0.95}  # lambda at full throttle by cooling
 RED_LAMBDA = 1.0  # above this a pull is stopped
+CRUISE_GATE = {"air": 0.98, "water": 1.05}  # lambda at part throttle by cooling, customary upper end
+FULL_LOAD_FROM = 0.75  # of the throttle's way: the main jet rules and the full-throttle gates hold
 KNOCK_DOUBT = 0.3  # of the published delay
 
 
@@ -36,10 +39,12 @@ class Caution:
 
 def cautions(prediction: Prediction, setup: Setup) -> list[Caution]:
     """Lean, knock and misfire, in this order."""
-    gate = LEAN_GATE[setup.engine.cooling]
+    full_load = throttle_of(setup) >= FULL_LOAD_FROM
+    lean, gates = (_lean, LEAN_GATE) if full_load else (_lean_cruise, CRUISE_GATE)
+    gate = gates[setup.engine.cooling]
     found: list[Caution] = []
     for number, curves in prediction.per_cylinder.items():
-        found += _lean(prediction.rpm, curves["lambda_trapped"], number, gate)
+        found += lean(prediction.rpm, curves["lambda_trapped"], number, gate)
     return found + _knock(prediction) + _misfire(prediction)
 
 
@@ -64,6 +69,14 @@ def _lean(rpm: np.ndarray, mixture: np.ndarray, number: str, gate: float) -> lis
         for where, level, what in rows
         if where.any()
     ]
+
+
+def _lean_cruise(rpm: np.ndarray, mixture: np.ndarray, number: str, gate: float) -> list[Caution]:
+    where = mixture > gate
+    if not where.any():
+        return []
+    what = f"lambda above the customary {gate:.2f} of part throttle (leanest {_most(mixture, where):.2f})"
+    return [Caution(what=what, cylinder=number, rpm=_speeds(rpm, where), level="amber")]
 
 
 def _knock(prediction: Prediction) -> list[Caution]:

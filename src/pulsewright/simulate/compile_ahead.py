@@ -46,6 +46,7 @@ def compile_half(half: int, capacity: int) -> None:
         lambda: joints.fill_ghosts(c, np.zeros((0, 3), dtype=np.int64)),
         lambda: reservoirs.move_reservoirs(c, rooms, 0.0),
         lambda: porous_walls.porous_walls(c, np.zeros(0, dtype=layout.LEAK), 1e-6),
+        lambda: carburettor.move_pistons(np.zeros(0, dtype=layout.CARBURETTOR), np.zeros(0, dtype=layout.JOINT), 0.0),
         lambda: carburettor.meter_fuel(c, np.zeros(0, dtype=layout.CARBURETTOR), rooms, 0.0),
     ]
     second: list[Callable[[], object]] = [

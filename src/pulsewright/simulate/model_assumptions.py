@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pulsewright.bench.assumption import Assumption
 from pulsewright.bench.setup import Setup
-from pulsewright.network import engine_parts, exhaust_line, mouth
+from pulsewright.network import engine_parts, exhaust_line, metering, mouth
 from pulsewright.network.options import Options
 from pulsewright.simulate import cycle
 
@@ -45,14 +45,29 @@ def model_assumptions(setup: Setup, options: Options) -> list[Assumption]:
             ),
             (
                 "model.fuel_column",
-                f"{k.column * engine_parts.COLUMN:.0f} 1/m",
+                f"{k.column * metering.COLUMN:.0f} 1/m",
                 "length over area of the fuel passages; sets how fast fuel follows suction",
             ),
             (
                 "model.nozzle_suction",
-                f"{100.0 * k.nozzle_suction * engine_parts.MAIN_SHARE:.0f} % of the throat's",
+                f"{100.0 * k.nozzle_suction * metering.MAIN_SHARE:.0f} % of the throat's",
                 "where the nozzle ends in the venturi",
             ),
             ("model.wall_film", "none", "fuel is carried as vapour; no liquid film on the manifold"),
         ]  # fmt: skip
+        rows += _throttle(setup)
     return [Assumption(key=key, value=value, why=why) for key, value, why in rows]
+
+
+def _throttle(setup: Setup) -> list[tuple[str, str, str]]:
+    """What is assumed where a throttle, a slide or a needle has a say."""
+    rows = []
+    if any(not part.wide_open for part in setup.carburettors):
+        spans = {metering.UNCOVERS[part.kind] for part in setup.carburettors}
+        said = " or ".join(f"{100.0 * a:.0f} to {100.0 * b:.0f} %" for a, b in sorted(spans))
+        rows.append(
+            ("model.progression_holes", f"passed by the throttle's edge from {said} of its way", "common practice")
+        )
+    if any(part.needle for part in setup.carburettors):
+        rows.append(("model.needle", "one taper, in the middle of its jet", "not measured"))
+    return rows

@@ -36,6 +36,9 @@ class SpeedPoint:
     knock_by_cylinder: list[float] = field(default_factory=list)
     header_pressure: dict[int, float] = field(default_factory=dict)  # [Pa] mean, by cylinder
     mean_suction: list[float] = field(default_factory=list)  # [Pa] by carburettor
+    fuel_by_circuit: list[list[float]] = field(default_factory=list)  # [kg] a cycle by carburettor: main, intermediate
+    piston_lift: list[float] = field(default_factory=list)  # [m] mean by carburettor; nan: none that suction lifts
+    pressure_behind: float = float("nan")  # [Pa] mean behind the throttles; nan: wide open
 
 
 def speed_point(case: Case, rpm: float, settled: Settled) -> SpeedPoint:
@@ -73,6 +76,9 @@ def speed_point(case: Case, rpm: float, settled: Settled) -> SpeedPoint:
         knock_by_cylinder=[1.0 - float(x) for x in y["knock"]],
         header_pressure=_header_pressure(case, seconds),
         mean_suction=[float(x) / seconds for x in carburettors["sum_suction"]],
+        fuel_by_circuit=[[float(x) for x in row] for row in carburettors["circuit"]["sum_fuel"]],
+        piston_lift=[float(b["sum_lift"]) / seconds if b["moves"] == 1 else float("nan") for b in carburettors],
+        pressure_behind=_behind_throttles(case, seconds),
     )
 
 
@@ -119,6 +125,11 @@ def _port_pressure(case: Case, seconds: float) -> float:
     c = case.arrays["cells"][0]
     slots = [line.cells[0][0] for line in case.exhaust.lines.values()]
     return float(np.mean(c["mean_p"][slots])) / seconds
+
+
+def _behind_throttles(case: Case, seconds: float) -> float:
+    cells = [int(b["behind"]) for b in case.arrays["carburettors"] if b["behind"] >= 0]
+    return float(np.mean(case.arrays["cells"][0]["mean_p"][cells])) / seconds if cells else float("nan")
 
 
 def _header_pressure(case: Case, seconds: float) -> dict[int, float]:

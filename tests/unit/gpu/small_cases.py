@@ -12,11 +12,12 @@ INSERT = '{ piece = "insert", length = "250 mm", bore = "30 mm", packed = true }
 
 
 def small_cases(rpm: float) -> list[Case]:
-    """Pipes that end in the open, pipes that send nothing back, and an insert with porous walls."""
+    """Pipes that end in the open, that send nothing back, an insert with porous walls, a piston that suction lifts."""
     plain, leaky = twin(route(pipe(0.6), OPEN)), twin(route(pipe(0.4), INSERT, OPEN))
+    lifted = plain.replace('kind = "fixed venturi"', 'kind = "constant velocity"\nthrottle = "40 %"')
     cases = [
         build_case(setup_from_text(sheet, "twin"), Options(grid=LONG_CELLS, exhaust_ends=ends), rpm)
-        for sheet, ends in ((plain, "as built"), (plain, NON_REFLECTING), (leaky, "as built"))
+        for sheet, ends in ((plain, "as built"), (plain, NON_REFLECTING), (leaky, "as built"), (lifted, "as built"))
     ]
     for case in cases:
         set_speed(case, rpm)

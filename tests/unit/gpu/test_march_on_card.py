@@ -65,20 +65,22 @@ def fill_cylinders(arrays: dict[str, np.ndarray], fresh: dict[str, np.ndarray]) 
 
 
 def test_simulated_card_agrees(tmp_path: Path):
-    """A cycle of three unlike cases side by side on the CUDA simulator, against the compiled march."""
+    """A cycle of four unlike cases side by side on the CUDA simulator, against the compiled march."""
     cases, states, results = moving_cases(), tmp_path / "states.npz", tmp_path / "results.npz"
     for case, fresh in zip(cases, small_cases(FAST), strict=True):
         set_speed(case, FAST)
         fill_cylinders(case.arrays, fresh.arrays)
     arrays = {f"{n}.{name}": a for n, case in enumerate(cases) for name, a in case.arrays.items()}
     np.savez(states, **arrays)  # pyright: ignore[reportArgumentType]
-    environment = {**os.environ, "NUMBA_ENABLE_CUDASIM": "1", "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": str(ROOT)}
+    here = os.pathsep.join([str(ROOT), str(ROOT / "src")])
+    environment = {**os.environ, "NUMBA_ENABLE_CUDASIM": "1", "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": here}
     words = [sys.executable, str(HERE / "simulated_march.py"), str(FAST), str(states), str(results)]
     run = subprocess.run(words, env=environment, capture_output=True, text=True, check=False)
     assert run.returncode == 0, run.stderr[-3000:]
     for case in cases:
         run_cycle(case)
     assert any(case.arrays["leaks"].size for case in cases)
+    assert any(case.arrays["carburettors"]["sum_lift"][0] > 0.0 for case in cases)
     with np.load(results) as tables:
         check(cases, dict(tables), WALL_SAME)
 

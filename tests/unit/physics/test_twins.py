@@ -11,10 +11,12 @@ from pulsewright.physics import (
     cylinder_heat,
     flame_speed,
     knock_delay,
+    needle_annulus,
     pipe_friction,
     pipe_heat,
     power_versus_mixture,
     slider_crank,
+    throttle_openings,
     valve_flow,
     wiebe,
 )
@@ -33,6 +35,11 @@ TWINS = [
     (slider_crank.cylinder_volume, lambda a, b, c: (720.0 * a, 0.09, 0.08, 0.12 + 0.1 * b, 8.0 + 4.0 * c)),
     (valve_flow.inlet_area, lambda a, b, c: (0.02 * a, 0.03 + 0.02 * b, 1e-3)),
     (power_versus_mixture.mixture_factor, lambda a, b, c: (0.3 + 1.4 * a,)),
+    (throttle_openings.throttle_plate_loss, lambda a, b, c: (a, 25.0 * b)),
+    (throttle_openings.slide_area, lambda a, b, c: (0.05 * a, 0.01 + 0.04 * b)),
+    (throttle_openings.slide_loss, lambda a, b, c: (0.05 * a, 0.01 + 0.04 * b)),
+    (needle_annulus.needle_diameter, lambda a, b, c: (0.04 * a, 0.02 * b, 2.5e-3, 0.1 * c)),
+    (needle_annulus.needle_annulus, lambda a, b, c: (2e-3 + 1e-3 * a, 3e-3 * b)),
     (burned_composition.released_heat_fraction, lambda a, b, c: (0.4 + a, 1.8 + b, 0.5 * c, 43e6)),
 ]
 

@@ -6,7 +6,7 @@ import pytest
 
 from pulsewright.bench.sheet import read_setup
 from pulsewright.network.case import build_case
-from pulsewright.network.engine_parts import VENTURI_CD
+from pulsewright.network.metering import VENTURI_CD
 from pulsewright.network.options import Options
 from pulsewright.simulate.settle import settle
 from pulsewright.simulate.speed_point import speed_point
