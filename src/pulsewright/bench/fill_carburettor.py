@@ -4,7 +4,7 @@ import math
 
 from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION, Carburettor
 from pulsewright.bench.engine import Engine
-from pulsewright.bench.fill_slide import OWNERS, fill_cutaway, fill_needle, fill_piston
+from pulsewright.bench.fill_slide import OWNERS, fill_cutaway, fill_needle, fill_piston, usual_kind
 from pulsewright.bench.given import PRACTICE, Given, rounded
 from pulsewright.units import show
 
@@ -30,7 +30,7 @@ def fill_carburettors(tables: list[Given], engine: Engine) -> tuple[Carburettor,
 
 
 def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
-    kind = given.plain("kind", FIXED, "the usual kind on this engine")
+    kind = given.plain("kind", usual_kind(given.values), "the kind that has the parts named here")
     throttle_bore, venturi = _bores(given, engine)
     body = given.quantity("body_length", BODY_LENGTH, "length", PRACTICE)
     middle = rounded(body / 2.0)

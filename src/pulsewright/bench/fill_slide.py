@@ -4,6 +4,7 @@ The default sizes are where a tuner starts: common practice, no published source
 """
 
 import math
+from collections.abc import Container
 
 from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION, Needle, Piston
 from pulsewright.bench.given import PRACTICE, Given, rounded
@@ -32,6 +33,13 @@ PISTON_DIAMETER = 1.7  # of the venturi
 PISTON_VENT = 2.5e-3  # [m]
 RISES_AT, RAISED_AT = 1000.0, 2000.0  # [Pa] of suction in the throat
 GRAVITY = 9.81  # [m/s²]
+
+
+def usual_kind(keys: Container[str]) -> str:
+    """The kind of a carburettor that does not say it, from the parts that it names."""
+    if any(key in keys for key in PISTON_KEYS):
+        return SUCTION
+    return SLIDE if any(key in keys for key in ("cutaway", *NEEDLE_KEYS)) else FIXED
 
 
 def fill_cutaway(given: Given, venturi: float) -> float:

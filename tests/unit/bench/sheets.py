@@ -61,6 +61,9 @@ main_nozzle = "3.5 mm"
 nozzle_lip = "8 mm"
 intermediate_jet = "0.75 mm"
 intermediate_air_bleed = "1.20 mm"
+idle_outlet = "0.70 mm"
+throttle = "100 %"
+throttle_closed_angle = "8 deg"
 
 [air]
 temperature = "18 degC"
@@ -102,9 +105,46 @@ lambda_sensor.1 = "300 mm"
 """
 )
 
-# The keys that exclude some of the others: a pressure drop, a collector, a lift table, a stamped jet.
+# The keys that exclude some of the others: a pressure drop, a collector, a lift table, a stamped jet, a needle.
+NEEDLE = """\
+needle_jet = "2.90 mm"
+needle_diameter = "2.80 mm"
+needle_taper = "2.2 deg"
+needle_straight = "6 mm"
+needle_clip = 3
+needle_clip_pitch = "0.9 mm"
+"""
+SUCTION = f"""\
+kind = "constant velocity"
+feeds = [1]
+{NEEDLE}\
+piston_mass = "85 g"
+piston_diameter = "64 mm"
+piston_vent = "2.5 mm"
+spring_down = "1.4 N"
+spring_up = "3.2 N"
+"""
+SLIDE = f"""
+[[carburettor]]
+kind = "slide"
+feeds = [2]
+venturi = "38 mm"
+throttle_bore = "40 mm"
+body_length = "60 mm"
+venturi_from_front = "28 mm"
+main_jet = "1.60 mm"
+main_air_bleed = "0.50 mm"
+nozzle_lip = "8 mm"
+intermediate_jet = "0.50 mm"
+intermediate_air_bleed = "1.20 mm"
+idle_outlet = "0.70 mm"
+throttle = "40 %"
+cutaway = "3 mm"
+{NEEDLE}"""
 COLLECTOR_TWIN = (
-    BASE.replace('main_jet = "1.85 mm"', 'main_jet = { number = 185, means = "hundredths of a millimetre" }')
+    BASE.replace('kind = "fixed venturi"\nfeeds = [1, 2]\n', SUCTION)
+    .replace('main_nozzle = "3.5 mm"\n', "")
+    .replace('main_jet = "1.85 mm"', 'main_jet = { number = 185, means = "hundredths of a millimetre" }')
     .replace(
         'intermediate_jet = "0.75 mm"',
         'intermediate_jet = { number = 80, means = "cc per minute", head = "0.5 m", discharge_coefficient = 0.8 }',
@@ -114,6 +154,7 @@ COLLECTOR_TWIN = (
         'check_lift = "1.27 mm"\nflow_factor = 1.05\nlift_table = [[320, "0 mm"], [360, "2.8 mm"], [466, "11.2 mm"],'
         ' [572, "2.8 mm"], [612, "0 mm"]]\n[engine.exhaust_valve]',
     )
+    + SLIDE
     + """
 [intake]
 mouth = "filter"

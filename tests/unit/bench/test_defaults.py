@@ -5,6 +5,7 @@ import tomllib
 import pytest
 
 from pulsewright.bench.sheet import setup_from_text
+from pulsewright.bench.throttle import throttle_of, with_throttle
 from pulsewright.errors import InputError
 
 SHORTEST = """
@@ -34,6 +35,7 @@ def test_the_shortest_sheet_reads_and_says_what_it_assumed():
         "carburettor.1.kind", "carburettor.1.feeds", "carburettor.1.venturi", "carburettor.1.throttle_bore",
         "carburettor.1.main_jet", "carburettor.1.main_air_bleed", "carburettor.1.main_nozzle",
         "carburettor.1.nozzle_lip", "carburettor.1.body_length", "carburettor.1.venturi_from_front",
+        "carburettor.1.throttle",
         "intake.mouth", "intake.branch.1", "exhaust.route.1.1.wall", "exhaust.route.1.1.bends",
         "exhaust.route.1.end", "air",
     }  # fmt: skip
@@ -64,11 +66,69 @@ def test_a_full_sheet_assumes_only_what_it_cannot_hold():
     assert keys == {"exhaust.route.2.1.bends", "exhaust.route.2.4.wall", "exhaust.route.2.4.bends"}
 
 
-@pytest.mark.parametrize("kind", ["slide", "constant velocity"])
-def test_other_carburettors_are_kept_and_said_to_be_computed_as_fixed(kind: str):
-    setup = setup_from_text(SHORTEST.replace("[[carburettor]]", f'[[carburettor]]\nkind = "{kind}"'), "x")
-    assert setup.carburettors[0].kind == kind
-    assert any(each.key == "carburettor.1.kind" and "fixed venturi" in each.value for each in setup.assumptions)
+def of_kind(kind: str, *lines: str):
+    """The shortest sheet with a carburettor of a kind and lines in its table."""
+    table = "\n".join(("[[carburettor]]", f'kind = "{kind}"', *lines))
+    return setup_from_text(SHORTEST.replace("[[carburettor]]", table), "x")
+
+
+NEEDLE_KEYS = {"needle_jet", "needle_diameter", "needle_taper", "needle_straight", "needle_clip", "needle_clip_pitch"}
+PISTON_KEYS = {"piston_mass", "piston_diameter", "piston_vent", "spring_down", "spring_up"}
+
+
+def test_a_slide_has_a_needle_and_a_cutaway():
+    setup = of_kind("slide", "needle_clip = 4", 'needle_clip_pitch = "1 mm"')
+    part = setup.carburettors[0]
+    said = {each.key.removeprefix("carburettor.1.") for each in setup.assumptions}
+    assert part.needle is not None
+    assert part.piston is None
+    assert part.needle.raised == pytest.approx(1e-3)
+    assert part.main_nozzle == part.needle.jet > part.needle.diameter
+    assert said >= NEEDLE_KEYS - {"needle_clip", "needle_clip_pitch"} | {"cutaway", "throttle", "idle_outlet"}
+    assert not said & (PISTON_KEYS | {"main_nozzle", "throttle_closed_angle"})
+
+
+def test_constant_velocity_has_a_piston_that_rises_in_the_usual_range():
+    """Its default spring: the piston floats from 1 kPa on the diaphragm's area less the slide, to 2 kPa fully up."""
+    setup = of_kind("constant velocity", 'venturi = "36 mm"')
+    piston = setup.carburettors[0].piston
+    assert piston is not None
+    area = 0.25 * 3.14159 * (piston.diameter**2 - 0.036**2)
+    assert piston.mass * 9.81 + piston.spring_down == pytest.approx(1000.0 * area, abs=0.02)
+    assert piston.mass * 9.81 + piston.spring_up == pytest.approx(2000.0 * area, abs=0.02)
+    said = {each.key.removeprefix("carburettor.1.") for each in setup.assumptions}
+    assert said >= NEEDLE_KEYS | PISTON_KEYS | {"throttle_closed_angle"}
+    assert "cutaway" not in said
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "said"),
+    [
+        ("fixed venturi", "needle_clip = 3", "belongs to slide and constant velocity"),
+        ("slide", 'piston_mass = "80 g"', "belongs to constant velocity"),
+        ("slide", 'throttle_closed_angle = "8 deg"', "belongs to fixed venturi and constant velocity"),
+        ("constant velocity", 'cutaway = "3 mm"', "belongs to slide"),
+        ("slide", 'needle_diameter = "5 mm"', "in a needle jet"),
+        ("constant velocity", 'piston_diameter = "20 mm"', "over a venturi"),
+        ("constant velocity", 'spring_up = "0.1 N"', "less than"),
+        ("slide", 'throttle = "0.2 %"', "allowed"),
+    ],
+)
+def test_parts_that_do_not_go_together_are_refused(kind: str, line: str, said: str):
+    with pytest.raises(InputError, match=said):
+        of_kind(kind, line)
+
+
+def test_a_main_nozzle_on_a_slide_is_left_aside_and_said_to_be():
+    """Sheets written before slides had needles keep reading."""
+    setup = of_kind("slide", 'main_nozzle = "3.5 mm"')
+    assert any(each.key == "carburettor.1.main_nozzle" and each.value == "not used" for each in setup.assumptions)
+
+
+def test_the_throttle_of_a_setup_is_moved_without_a_word_of_its_default():
+    setup = with_throttle(of_kind("slide"), 0.4)
+    assert throttle_of(setup) == 0.4
+    assert "carburettor.1.throttle" not in {each.key for each in setup.assumptions}
 
 
 def test_carburettors_without_feeds_take_a_cylinder_each():

@@ -48,6 +48,8 @@ ZERO_ALLOWED = {
     "ignition.advance.*.2", "engine.intake_valve.lift_table.*.1", "engine.intake_valve.lift_table.*.2",
     "fuel.oxygen_per_carbon",
     "carburettor.*.main_air_bleed", "carburettor.*.nozzle_lip", "carburettor.*.intermediate_jet",
+    "carburettor.*.throttle_closed_angle", "carburettor.*.cutaway", "carburettor.*.needle_taper",
+    "carburettor.*.needle_straight", "carburettor.*.spring_down",
     "carburettor.*.intermediate_jet.number", "carburettor.*.intermediate_air_bleed", "air.humidity",
     "intake.loss", "exhaust.route.*.*.from_end", "exhaust.route.*.*.angle", "exhaust.after.*.*.angle",
     "exhaust.route.*.*.angle_by_rpm.*.2",

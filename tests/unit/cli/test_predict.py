@@ -245,3 +245,44 @@ def test_a_coarse_level_says_how_far_off_it_may_be(capsys):
     assert 0.0 < data["level_error"]["half"] < data["level_error"]["nine_in_ten"]
     assert run(["predict", SHEET, "--rpm", "4000", "--level", "drag", "-q"]) == 0
     assert "Level drag: torque is within" in capsys.readouterr().out
+
+
+def test_one_throttle_opening_gives_less_torque(capsys):
+    assert run(["predict", SHEET, "--rpm", "3000", "--level", "drag", "--throttle", "30 %", "--json", "-q"]) == 0
+    part = json.loads(capsys.readouterr().out)
+    assert part["conditions"]["throttle"] == 0.3
+    assert run(["predict", SHEET, "--rpm", "3000", "--level", "drag", "--json", "-q"]) == 0
+    whole = json.loads(capsys.readouterr().out)
+    assert whole["conditions"]["throttle"] == 1.0
+    assert part["torque_nm"][0] < 0.8 * whole["torque_nm"][0]
+    assert not any("full throttle" in caution["what"] for caution in part["cautions"])
+    assert {a["key"] for a in part["assumptions"]} > {"model.progression_holes"}
+
+
+def test_several_throttle_openings_make_a_map(capsys, tmp_path):
+    kept = tmp_path / "map.json"
+    said = ["--rpm", "3000", "--level", "drag", "--throttle", "10:100:45", "-q", "--json", str(kept)]
+    assert run(["predict", SHEET, *said]) == 0
+    data = json.loads(kept.read_text(encoding="utf-8"))
+    assert data["format"] == "pulsewright throttle map 1"
+    assert data["throttle"] == [0.1, 0.55, 1.0]
+    assert data["rules"] == [["idle and progression"], ["main jet"], ["main jet"]]
+    text = capsys.readouterr().out
+    assert "I idle and progression" in text
+    assert text.index("   100 %") < text.index("    10 %")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--throttle", "0.4"], "out of range"),
+        (["--throttle", "half"], "no throttle opening"),
+        (["--throttle", "40:10:5"], "no range"),
+        (["--throttle", "1:100:1"], "too many"),
+        (["--throttle", "10,20", "--mixture", "0.9"], "goes only with"),
+        (["--throttle", "10,20", "--grid-check"], "goes only with"),
+    ],
+)
+def test_throttles_that_cannot_be_are_refused(capsys, arguments, said):
+    assert run(["predict", SHEET, *arguments]) == 2
+    assert said in capsys.readouterr().err

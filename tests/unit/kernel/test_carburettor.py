@@ -65,7 +65,7 @@ def plain_step(c, suction, behind, dt):
 @given(a=unit, b=unit, share=unit, bleed=unit)
 def test_a_circuit_is_its_plain_twin(a: float, b: float, share: float, bleed: float):
     compiled = circuit(behind_share=share, bleed=0.75 * area(1e-4 + 2e-3 * bleed))
-    plain = SimpleNamespace(**{name: float(compiled[name]) for name in CIRCUIT.names})
+    plain = SimpleNamespace(**{name: float(compiled[name]) for name in CIRCUIT.names or ()})
     dt = 1e-5
     for n in range(400):
         throat = 4000.0 * a * (1.0 + 1.5 * math.sin(0.05 * n))
