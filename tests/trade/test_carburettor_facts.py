@@ -127,6 +127,22 @@ def test_a_piston_keeps_the_suction_of_its_throat():
     assert in_venturi[-1] > 8.0 * in_venturi[0]
 
 
+def test_a_clogged_filter_richens_only_a_bowl_that_is_vented_outside():
+    """The bowl keeps the shop's pressure while the throat loses what the filter takes."""
+
+    def richer(vent: str) -> float:
+        lines = twin().replace("[intake]\n", '[intake]\nplenum = "4 l"\n')
+        lines = lines.replace('kind = "fixed venturi"', f'kind = "fixed venturi"\nbowl_vent = "{vent}"')
+        clean, clogged = (
+            sweep(setup_from_text(lines.replace('mouth = "open"', mouth), "twin"), [4000.0], Options(grid=1.5))[0]
+            for mouth in ('mouth = "filter"\nloss = 0.5', 'mouth = "filter"\nloss = 8.0')
+        )
+        return -math.log(clogged.lambda_delivered / clean.lambda_delivered)
+
+    assert richer("outside") > 0.06
+    assert abs(richer("airbox")) < 0.03
+
+
 @pytest.mark.parametrize("kind", [FIXED, SLIDE, SUCTION])
 def test_closing_the_throttle_takes_air_pressure_and_torque_away(kind: str):
     points = [at(kind, x, RPM) for x in (0.08, 0.15, 0.3, 0.6)]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+AIRBOX, OUTSIDE = "airbox", "outside"  # where the bowl is vented
 FIXED, SLIDE, SUCTION = "fixed venturi", "slide", "constant velocity"  # kinds
 
 
@@ -46,6 +47,7 @@ class Carburettor:
     intermediate_jet: float  # [m] idle and progression; the pilot jet of a slide
     intermediate_air_bleed: float  # [m]
     idle_outlet: float  # [m] hole as large as what the mixture screw leaves open
+    bowl_vent: str = OUTSIDE  # "airbox", "outside"
     cutaway: float = 0.0  # [m] of a slide, on its air side
     needle: Needle | None = None
     piston: Piston | None = None

@@ -1,8 +1,9 @@
 """The carburettors of a sheet."""
 
 import math
+from dataclasses import replace
 
-from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION, Carburettor
+from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION, Carburettor
 from pulsewright.bench.engine import Engine
 from pulsewright.bench.fill_slide import OWNERS, fill_cutaway, fill_needle, fill_piston, usual_kind
 from pulsewright.bench.given import PRACTICE, Given, rounded
@@ -22,9 +23,11 @@ CLOSED_ANGLE = 8.0  # [deg]
 IDLE_OUTLET = 0.7e-3  # [m]
 
 
-def fill_carburettors(tables: list[Given], engine: Engine) -> tuple[Carburettor, ...]:
-    """All carburettors; together they must feed every cylinder once."""
-    carburettors = tuple(_carburettor(given, engine, len(tables)) for given in tables)
+def fill_carburettors(tables: list[Given], engine: Engine, airbox: bool) -> tuple[Carburettor, ...]:
+    """All carburettors, behind an airbox or not; together they must feed every cylinder once."""
+    carburettors = tuple(
+        replace(_carburettor(given, engine, len(tables)), bowl_vent=_bowl_vent(given, airbox)) for given in tables
+    )
     _check_feeds(tables, carburettors, engine.cylinders)
     return carburettors
 
@@ -64,6 +67,18 @@ def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
     )
     _check_nozzle(given, carburettor)
     return carburettor
+
+
+def _bowl_vent(given: Given, airbox: bool) -> str:
+    """Where the bowl is vented; without an airbox there is but the open air."""
+    if airbox:
+        return given.plain("bowl_vent", AIRBOX, f"the intake has a plenum; {PRACTICE}")
+    if given.values.get("bowl_vent") == AIRBOX:
+        raise (given.place / "bowl_vent").error(
+            f"{given.place.key}.bowl_vent is '{AIRBOX}', and the intake has no plenum",
+            "give [intake] its plenum, or leave bowl_vent out",
+        )
+    return OUTSIDE
 
 
 def _closed_angle(given: Given, kind: str) -> float:

@@ -4,7 +4,7 @@ The ranges catch slips of unit and decimal point; they are wide on purpose and s
 practice. Bounds are in SI units (bends and crank angles in degrees, engine speeds in rpm).
 """
 
-from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION
+from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION
 from pulsewright.bench.jets import Jet
 from pulsewright.bench.keys import (
     Curve,
@@ -107,6 +107,7 @@ CARBURETTOR = Table(
         "main_air_bleed": Jet(0.2e-3, 6e-3, zero=True),
         "main_nozzle": Jet(0.5e-3, 15e-3),
         "nozzle_lip": _length(0, 50),
+        "bowl_vent": Word((AIRBOX, OUTSIDE)),
         "intermediate_jet": Jet(0.15e-3, 4e-3, zero=True),
         "intermediate_air_bleed": Jet(0.2e-3, 6e-3, zero=True),
         "idle_outlet": Jet(0.1e-3, 2e-3),

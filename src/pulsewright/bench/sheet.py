@@ -74,7 +74,7 @@ def _fill(values: Mapping[str, Any], place: Place, name: str) -> Setup:
     given.plain("format", FORMAT, "the only format there is")
     engine = fill_engine(given.below("engine"), len(values["exhaust"]["route"]))
     check_engine(engine, place / "engine")
-    carburettors = fill_carburettors(_carburettor_tables(given), engine)
+    carburettors = fill_carburettors(_carburettor_tables(given), engine, "plenum" in given.below("intake"))
     return Setup(
         name=values.get("name", name),
         engine=engine,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 
-from pulsewright.bench.carburettor import Carburettor
+from pulsewright.bench.carburettor import AIRBOX, Carburettor
 from pulsewright.bench.intake import Duct
 from pulsewright.bench.setup import Setup
 from pulsewright.kernel.layout import VOLUME
@@ -62,6 +62,7 @@ class IntakeBuilder:
     outside: GasState  # what stands in front of the mouth
     inside: GasState  # what fills the ducts to start with
     plan: IntakePlan = field(default_factory=IntakePlan)
+    box_air: int | None = None  # reservoir of the open air in front of a plenum
 
     def build(self) -> IntakePlan:
         """Every carburettor with all that hangs on it."""
@@ -144,7 +145,7 @@ class IntakeBuilder:
             outer = line.close_line()
         self.plan.trunks.append(line)
         self.plan.venturi_cells.append(min(line.cells, key=lambda row: abs(row[1] - throat))[0])
-        self._mouth(line, box)
+        self._mouth(line, box, c.bowl_vent)
         if outer is not None:
             self._branching(outer, c.feeds, branches)
 
@@ -165,11 +166,12 @@ class IntakeBuilder:
         self.plan.ports[cylinder] = line.close_line()
         self.plan.lines[cylinder] = line
 
-    def _mouth(self, line: Line, box: int | None) -> None:
+    def _mouth(self, line: Line, box: int | None, bowl_vent: str) -> None:
         assert line.head is not None
         if box is not None:
+            assert self.box_air is not None
             self.assembly.join(line.head, box, line.head.area, line.head.area / math.sqrt(1.0 + ROUNDED_ENTRY))
-            self.plan.bowls.append(box)
+            self.plan.bowls.append(box if bowl_vent == AIRBOX else self.box_air)
             return
         joint, air = self._open_air(line.head)
         self.plan.mouth_joints.append(joint)
@@ -199,6 +201,6 @@ class IntakeBuilder:
         end = neck.close_line()
         assert neck.head is not None
         self.assembly.join(end, box, end.area, end.area / math.sqrt(1.0 + FLANGED_ENTRY))
-        joint, _ = self._open_air(neck.head)
+        joint, self.box_air = self._open_air(neck.head)
         self.plan.mouth_joints.append(joint)
         return box

@@ -63,6 +63,7 @@ intermediate_jet = "0.75 mm"
 intermediate_air_bleed = "1.20 mm"
 idle_outlet = "0.70 mm"
 throttle = "100 %"
+bowl_vent = "outside"
 throttle_closed_angle = "8 deg"
 
 [air]

@@ -112,6 +112,7 @@ def test_constant_velocity_has_a_piston_that_rises_in_the_usual_range():
         ("constant velocity", 'piston_diameter = "20 mm"', "over a venturi"),
         ("constant velocity", 'spring_up = "0.1 N"', "less than"),
         ("slide", 'throttle = "0.2 %"', "allowed"),
+        ("slide", 'bowl_vent = "airbox"', "has no plenum"),
     ],
 )
 def test_parts_that_do_not_go_together_are_refused(kind: str, line: str, said: str):
