@@ -44,10 +44,10 @@ class Carburettor:
     main_air_bleed: float  # [m]
     main_nozzle: float  # [m]; where a needle stands in a jet, that jet's bore
     nozzle_lip: float  # [m] height of the nozzle lip above the fuel in the bowl
+    bowl_vent: str  # "airbox", "outside"
     intermediate_jet: float  # [m] idle and progression; the pilot jet of a slide
     intermediate_air_bleed: float  # [m]
     idle_outlet: float  # [m] hole as large as what the mixture screw leaves open
-    bowl_vent: str = OUTSIDE  # "airbox", "outside"
     cutaway: float = 0.0  # [m] of a slide, on its air side
     needle: Needle | None = None
     piston: Piston | None = None

@@ -1,7 +1,6 @@
 """The carburettors of a sheet."""
 
 import math
-from dataclasses import replace
 
 from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION, Carburettor
 from pulsewright.bench.engine import Engine
@@ -15,7 +14,7 @@ VENTURI_PER_THROTTLE = 0.86
 # Sizes over the venturi's diameter: where a tuner starts, not where he ends.
 MAIN_JET, MAIN_AIR_BLEED, MAIN_NOZZLE = 0.050, 0.030, 0.11
 NOZZLE_PER_JET = 1.5  # at least
-NEEDLE_AIR_BLEED, PILOT_JET = 0.0135, 0.0145  # where a needle stands in the main outlet
+NEEDLE_AIR_BLEED, PILOT_JET = 0.0135, 0.0165  # where a needle stands in the main outlet
 INTERMEDIATE_JET, INTERMEDIATE_AIR_BLEED = 0.020, 0.030
 NOZZLE_LIP = 0.006  # [m]
 WIDE_OPEN = 1.0
@@ -25,14 +24,12 @@ IDLE_OUTLET = 0.7e-3  # [m]
 
 def fill_carburettors(tables: list[Given], engine: Engine, airbox: bool) -> tuple[Carburettor, ...]:
     """All carburettors, behind an airbox or not; together they must feed every cylinder once."""
-    carburettors = tuple(
-        replace(_carburettor(given, engine, len(tables)), bowl_vent=_bowl_vent(given, airbox)) for given in tables
-    )
+    carburettors = tuple(_carburettor(given, engine, len(tables), airbox) for given in tables)
     _check_feeds(tables, carburettors, engine.cylinders)
     return carburettors
 
 
-def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
+def _carburettor(given: Given, engine: Engine, count: int, airbox: bool) -> Carburettor:
     kind = given.plain("kind", usual_kind(given.values), "the kind that has the parts named here")
     throttle_bore, venturi = _bores(given, engine)
     body = given.quantity("body_length", BODY_LENGTH, "length", PRACTICE)
@@ -47,7 +44,7 @@ def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
     _refuse_other_kinds(given, kind)
     if kind != FIXED and "main_nozzle" in given:
         (given.place / "main_nozzle").assume("not used", "a needle stands in the needle jet of this kind")
-    needle = None if kind == FIXED else fill_needle(given, kind, venturi, jets["main_jet"])
+    needle = None if kind == FIXED else fill_needle(given, venturi, jets["main_jet"])
     carburettor = Carburettor(
         kind=kind,
         feeds=_feeds(given, engine, count),
@@ -60,6 +57,7 @@ def _carburettor(given: Given, engine: Engine, count: int) -> Carburettor:
         main_nozzle=needle.jet if needle else jets.pop("main_nozzle"),
         nozzle_lip=given.quantity("nozzle_lip", NOZZLE_LIP, "length", PRACTICE),
         idle_outlet=given.quantity("idle_outlet", IDLE_OUTLET, "length", f"mixture screw in the middle; {PRACTICE}"),
+        bowl_vent=_bowl_vent(given, airbox),
         cutaway=fill_cutaway(given, venturi) if kind == SLIDE else 0.0,
         needle=needle,
         piston=fill_piston(given, venturi) if kind == SUCTION else None,

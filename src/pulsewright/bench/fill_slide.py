@@ -23,9 +23,9 @@ OWNERS = {
 }
 CUTAWAY = 0.10  # of the venturi
 NEEDLE_JET, NEEDLE_JET_PER_MAIN = 0.084, 1.5  # of the venturi; of the main jet at least
-NEEDLE_IN_JET = 0.98  # diameter over the bore of the needle jet
-NEEDLE_TAPER = 2.3  # [deg] whole angle
-NEEDLE_STRAIGHT = {SLIDE: 0.11, SUCTION: 0.15}  # of the venturi
+NEEDLE_IN_JET = 0.977  # diameter over the bore of the needle jet
+NEEDLE_TAPER = 2.4  # [deg] whole angle
+NEEDLE_STRAIGHT = 0.15  # of the venturi
 MIDDLE_GROOVE = 3  # counted from the blunt end of a needle with five
 CLIP_PITCH = 0.9e-3  # [m]
 PISTON_MASS = 0.080  # [kg]
@@ -48,7 +48,7 @@ def fill_cutaway(given: Given, venturi: float) -> float:
     return given.quantity("cutaway", round(CUTAWAY * venturi, 4), "length", why)
 
 
-def fill_needle(given: Given, kind: str, venturi: float, main_jet: float) -> Needle:
+def fill_needle(given: Given, venturi: float, main_jet: float) -> Needle:
     """The needle and its jet."""
     bore = round(max(NEEDLE_JET * venturi, NEEDLE_JET_PER_MAIN * main_jet), 5)
     bore = given.quantity("needle_jet", bore, "length", f"{NEEDLE_JET:g} of the venturi, {PRACTICE}")
@@ -62,13 +62,13 @@ def fill_needle(given: Given, kind: str, venturi: float, main_jet: float) -> Nee
         )
     clip = given.plain("needle_clip", MIDDLE_GROOVE, "middle of five grooves, counted from the blunt end")
     pitch = given.quantity("needle_clip_pitch", CLIP_PITCH, "length", PRACTICE)
-    straight = rounded(NEEDLE_STRAIGHT[kind] * venturi)
+    straight = rounded(NEEDLE_STRAIGHT * venturi)
     return Needle(
         jet=bore,
         diameter=diameter,
         taper_deg=given.quantity("needle_taper", NEEDLE_TAPER, "angle_deg", f"whole angle, {PRACTICE}"),
         straight=given.quantity(
-            "needle_straight", straight, "length", f"{NEEDLE_STRAIGHT[kind]:g} of the venturi, {PRACTICE}"
+            "needle_straight", straight, "length", f"{NEEDLE_STRAIGHT:g} of the venturi, {PRACTICE}"
         ),
         raised=(clip - MIDDLE_GROOVE) * pitch,
     )

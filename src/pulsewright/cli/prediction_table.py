@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pulsewright.bench.throttle import throttle_of
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -28,7 +30,9 @@ def print_prediction(
     prediction: Prediction, setup: Setup, warnings: Sequence[Caution], *, every_assumption: bool
 ) -> None:
     """Print everything to standard output."""
-    click.echo(f"{setup.name}: {len(prediction.rpm)} speeds, {prediction.wall_s:.1f} s in the model")
+    opening = throttle_of(setup)
+    throttle = "" if opening >= 1.0 else f"throttle {100.0 * opening:g} %, "
+    click.echo(f"{setup.name}: {throttle}{len(prediction.rpm)} speeds, {prediction.wall_s:.1f} s in the model")
     _print_level(prediction)
     _print_table(prediction)
     _print_outcomes(prediction)

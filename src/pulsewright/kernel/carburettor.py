@@ -81,7 +81,7 @@ def circuit_step(circuit, suction, suction_behind, fuel_density, air_density, dt
 
 @kernel
 def meter_fuel(c, carburettors, reservoirs, dt):
-    """Fuel and bleed air of every carburettor as sources in its venturi cell."""
+    """Fuel and bleed air of every carburettor as sources in its venturi cell and behind its throttle."""
     for k in range(carburettors.shape[0]):
         b = carburettors[k]
         i = b.cell

@@ -32,7 +32,8 @@ WELL_BORE = 8.0e-3  # [m] assumed
 SPILL_TIME = 2.0e-3  # [s] for fuel above the lip to leave; with the column about 5 ms of lag, assumed
 MAIN_SHARE = 0.75  # suction at the main nozzle over that of the throat, assumed
 INTERMEDIATE_SHARE = 0.3  # suction at the intermediate outlet over that at the venturi, assumed
-INTERMEDIATE_OUTLET = 2.0e-3  # [m] bore as large as idle hole and progression holes together, assumed
+INTERMEDIATE_OUTLET = 2.0e-3  # [m] bore as large as all its outlets together, assumed
+PROGRESSION_HOLES = 1.2e-3  # [m] bore as large as the progression holes among them, assumed
 # Share of the way on which the throttle's edge passes the progression holes, that of a slide its bypass hole. Common
 # practice: progression rules from an eighth to a quarter, a slide's pilot below.
 UNCOVERS = {FIXED: (0.04, 0.25), SUCTION: (0.04, 0.25), SLIDE: (0.02, 0.18)}
@@ -91,20 +92,29 @@ def main_outlet(part: Carburettor) -> float:
     return needle_annulus(needle.jet, needle_diameter(lift, straight, needle.diameter, slope_of(needle)))
 
 
-def uncovered(part: Carburettor) -> float:
-    """Share of the progression holes that the throttle's edge has passed. [-]"""
+def intermediate_outlets(part: Carburettor) -> tuple[float, float]:
+    """Outlets of the intermediate circuit that feed, and those that let air in from in front of the throttle. [m²]
+
+    The idle hole always feeds. Progression holes let air in until the throttle's edge has passed them; what there
+    is besides, towards the venturi, comes in evenly from there to wide open.
+    """
     first, last = UNCOVERS[part.kind]
-    return min(max((part.throttle - first) / (last - first), 0.0), 1.0)
+    passed = min(max((part.throttle - first) / (last - first), 0.0), 1.0)
+    besides = min(max((part.throttle - last) / (1.0 - last), 0.0), 1.0)
+    whole = area_of(INTERMEDIATE_OUTLET)
+    idle = min(area_of(part.idle_outlet), whole)
+    holes = min(area_of(PROGRESSION_HOLES), whole - idle)
+    covered = (1.0 - passed) * holes
+    return whole - covered - (1.0 - besides) * (whole - idle - holes), covered
 
 
 def fill_circuits(rows: np.ndarray, part: Carburettor, k: Calibration) -> None:
     """Main and intermediate circuit, wells full, as on a running engine."""
-    holes = area_of(INTERMEDIATE_OUTLET)
-    covered = (1.0 - uncovered(part)) * max(holes - area_of(part.idle_outlet), 0.0)  # they let air in from in front
+    feeding, covered = intermediate_outlets(part)
     sizes = (
         (part.main_jet, area_of(part.main_air_bleed), main_outlet(part), MAIN_SHARE * k.nozzle_suction, k.main_jet),
         (
-            part.intermediate_jet, area_of(part.intermediate_air_bleed) + covered, holes - covered,
+            part.intermediate_jet, area_of(part.intermediate_air_bleed) + covered, feeding,
             INTERMEDIATE_SHARE, k.intermediate_jet,
         ),
     )  # fmt: skip
