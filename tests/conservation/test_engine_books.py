@@ -76,7 +76,7 @@ def test_the_books_close_behind_a_throttle(kind: str):
     books = march_with_books(case)
     row = case.arrays["carburettors"][0]
     assert (row["circuit"]["sum_fuel"] > 0.0).all()
-    assert books.mass_from_carburettors > 0.02 * books.mass_drawn
+    assert books.mass_from_carburettors > 0.01 * books.mass_drawn
     assert abs(books.mass_left_over) < 1e-9
     assert abs(books.energy_left_over) < 1e-6
 
