@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from pulsewright.pulls.measured_mixture import MeasuredMixture
     from pulsewright.simulate.fidelity import Level
     from pulsewright.simulate.prediction import Prediction
+    from pulsewright.simulate.throttle_map import ThrottleMap
 
 ENDS = ["as built", "non-reflecting"]
 LEVELS = ["drag", "show", "final"]
@@ -72,6 +73,13 @@ DOUBTED = (
     metavar="SESSION",
     help="Premixed charge of the lambda that the pulls of a session show, no carburettor.",
 )
+@click.option(
+    "-o",
+    "picture",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE.svg",
+    help="Draw the map of several throttle openings.",
+)
 @click.option("--csv", "csv_to", metavar="FILE", help="Write the curves as comma-separated values, '-' to print.")
 @click.option("--grid-check", is_flag=True, help="Compare with cells half as long; exit code 1 above 1 %.")
 @click.option("--assumptions", "all_assumptions", is_flag=True, help="Print every assumption with its reason.")
@@ -80,7 +88,8 @@ DOUBTED = (
 def command(
     sheet: str, speeds: str | None, level_name: str, changes: tuple[str, ...], setup_name: str | None,
     throttle: str | None, ends: str, intake_ends: str, mixture: float | None, mixture_from: str | None,
-    csv_to: str | None, grid_check: bool, all_assumptions: bool, quiet: bool, json_to: str | None,
+    picture: Path | None, csv_to: str | None, grid_check: bool, all_assumptions: bool, quiet: bool,
+    json_to: str | None,
 ) -> int:  # fmt: skip
     """Predict torque, filling, mixture and what the sensors would read, over engine speed.
 
@@ -88,10 +97,14 @@ def command(
     """
     asked_rpm = parse_speeds(speeds) if speeds else None
     _check_mixture(mixture, mixture_from)
-    _check_targets(json_to, csv_to)
+    _check_targets(json_to, csv_to, str(picture) if picture else None)
     openings = parse_throttles(throttle) if throttle else []
     if len(openings) > 1:
         _check_map(csv_to, grid_check, mixture, mixture_from, ends, intake_ends)
+    elif picture:
+        raise UsageError(
+            "-o draws a map, and there is but one throttle opening", hint="ask for several: --throttle 5,20,50,100"
+        )
     from pulsewright.bench.throttle import throttle_of, with_throttle
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.sheet_argument import setup_of
@@ -103,7 +116,12 @@ def command(
     rpm = asked_rpm or parse_speeds(level.speeds)
     setup = setup_of(sheet, changes, setup_name)
     if len(openings) > 1:
-        return _map(setup, openings, rpm, level, quiet, json_to, {"sheet": sheet, "changes": list(changes)})
+        found = _map(setup, openings, rpm, level, quiet)
+        if json_to:
+            asked = {"sheet": sheet, "changes": list(changes)}
+            write_json({**found.as_json(), "name": setup.name, "conditions": asked}, json_to)
+        _show_map(found, setup.name, picture, said=json_to != STANDARD_OUTPUT)
+        return 0
     if openings:
         setup = with_throttle(setup, openings[0])
     measured = _measured(sheet, mixture_from, setup_name, rpm) if mixture_from else None
@@ -149,30 +167,32 @@ def _check_map(*others: object) -> None:
         )
 
 
-def _map(
-    setup: Setup, openings: list[float], rpm: list[float], level: Level, quiet: bool, json_to: str | None,
-    conditions: dict[str, Any],
-) -> int:  # fmt: skip
+def _map(setup: Setup, openings: list[float], rpm: list[float], level: Level, quiet: bool) -> ThrottleMap:
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.progress import progress_of
-    from pulsewright.cli.throttle_table import print_map
     from pulsewright.simulate.throttle_map import throttle_map
 
     tell_first_start()
     with progress_of("mapping", len(rpm) * len(openings), quiet) as progress:
-        found = throttle_map(setup, openings, rpm, level=level, progress=progress)
-    if json_to:
-        write_json({**found.as_json(), "name": setup.name, "conditions": conditions}, json_to)
-    if json_to != STANDARD_OUTPUT:
-        print_map(found, setup.name)
-    return 0
+        return throttle_map(setup, openings, rpm, level=level, progress=progress)
 
 
-def _check_targets(json_to: str | None, csv_to: str | None) -> None:
+def _show_map(found: ThrottleMap, name: str, picture: Path | None, *, said: bool) -> None:
+    from pulsewright.cli.throttle_table import print_map
+    from pulsewright.figures import words
+    from pulsewright.figures.throttle_picture import throttle_picture
+
+    if picture:
+        picture.write_text(throttle_picture(found, words.THROTTLE_MAP.format(name=name)), encoding="utf-8")
+    if said:
+        print_map(found, name)
+
+
+def _check_targets(json_to: str | None, csv_to: str | None, picture: str | None) -> None:
     """Fail before the model runs, not after it."""
     if json_to == csv_to == STANDARD_OUTPUT:
         raise UsageError("--json and --csv cannot both be printed", hint="write one of them to a file")
-    for target in (json_to, csv_to):
+    for target in (json_to, csv_to, picture):
         if target and target != STANDARD_OUTPUT and not Path(target).absolute().parent.is_dir():
             raise InputError(f"there is no folder '{Path(target).parent}'", hint="make it first, or name another one")
 

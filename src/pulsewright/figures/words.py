@@ -131,6 +131,8 @@ DIFFERENCE_BAND = "holds the whole curve over the shaded speeds with 95 % certai
 DIFFERENCE_WORST = "worst"
 
 # gain of changes against their cost at the top end
+THROTTLE_MAP_KEY = "bars: share of the fuel by what holds it back; number: lambda drawn in; wide open on top"
+THROTTLE_MAP = "{name}: which circuit feeds it, over engine speed and throttle"
 GAIN_AXIS = "torque in the riding band, %"
 TOP_AXIS = "torque at the top end, %"
 GAIN_CHOSEN = "recommended"
