@@ -69,6 +69,7 @@ def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:
         ("exhaust\n°C", _texts(p.exhaust_temperature_k - 273.15, "{:.0f}")),
         ("back press.\nkPa", _texts(p.back_pressure_kpa, "{:.1f}")),
         ("knock\nmargin", _texts(p.knock_margin, "{:+.2f}")),
+        *((f"piston\n{n} mm", _texts(lift, "{:.1f}")) for n, lift in p.piston_lift_mm.items()),
         ("cycles", [str(n) for n in p.cycles]),
         ("outcome", [short_outcome(text) for text in p.outcome]),
     ]

@@ -8,12 +8,12 @@ from pulsewright.simulate.prediction import Prediction
 
 
 def flat_curves(prediction: Prediction) -> dict[str, list[Any]]:
-    """One flat column a curve: sensors and cylinders get their name behind an underline."""
+    """One flat column a curve: sensors, pistons and cylinders get their name behind an underline."""
     data = prediction.as_json()
     columns: dict[str, list[Any]] = {}
     for name, values in data.items():
-        if name == "lambda_sensor":
-            columns.update({f"{name}_{sensor}": curve for sensor, curve in values.items()})
+        if name in ("lambda_sensor", "piston_lift_mm"):
+            columns.update({f"{name}_{which}": curve for which, curve in values.items()})
         elif isinstance(values, list) and name not in ("assumptions", "outcome", "cycles"):
             columns[name] = values
     for number, curves in data["per_cylinder"].items():

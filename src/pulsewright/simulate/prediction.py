@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -40,6 +40,7 @@ class Prediction:
     level_error: dict[str, float]  # of torque against level "final", relative: what half and nine in ten speeds keep
     wall_s: float  # [s] in the model
     assumptions: tuple[Assumption, ...]
+    piston_lift_mm: dict[str, np.ndarray] = field(default_factory=dict)  # mean, by carburettor that has a piston
 
     def as_json(self) -> dict[str, Any]:
         """Plain data; numbers that are not finite become null."""
@@ -89,6 +90,11 @@ def gather(
         level_error={"half": level.usual_error, "nine_in_ten": level.large_error},
         wall_s=wall_s,
         assumptions=tuple(assumptions),
+        piston_lift_mm={
+            str(n + 1): 1e3 * np.array([p.piston_lift[n] for p in points])
+            for n, lift in enumerate(points[0].piston_lift)
+            if math.isfinite(lift)
+        },
     )
 
 

@@ -259,6 +259,18 @@ def test_one_throttle_opening_gives_less_torque(capsys):
     assert {a["key"] for a in part["assumptions"]} > {"model.progression_holes"}
 
 
+def test_a_piston_tells_its_lift(capsys, tmp_path):
+    sheet = tmp_path / "setup.toml"
+    text = Path(SHEET).read_text(encoding="utf-8").replace("fixed venturi", "constant velocity")
+    sheet.write_text(text, encoding="utf-8")
+    said = ["--rpm", "2000,4000", "--level", "drag", "--set", "carburettor.1.main_air_bleed=0", "-q"]
+    assert run(["predict", str(sheet), *said, "--json"]) == 0
+    low, high = json.loads(capsys.readouterr().out)["piston_lift_mm"]["1"]
+    assert 5.0 < low < high <= 37.0
+    assert run(["predict", str(sheet), *said, "--csv", "-"]) == 0
+    assert "piston_lift_mm_1" in capsys.readouterr().out.splitlines()[0]
+
+
 def test_several_throttle_openings_make_a_map(capsys, tmp_path):
     kept = tmp_path / "map.json"
     said = ["--rpm", "3000", "--level", "drag", "--throttle", "10:100:45", "-q", "--json", str(kept)]
