@@ -90,7 +90,7 @@ def test_it_can_be_stopped():
 
 
 def test_a_sweep_gives_what_the_processor_gives():
-    """Two setups of unlike size at two speeds, in the order asked for, with all that is read of the last cycle."""
+    """Three setups of unlike size at two speeds, in the order asked for, with all that is read of the last cycle."""
     setups = [case.setup for case in small_cases(RPM)[1:]]
     found = sweep_many(setups, [4000.0, RPM], Options(grid=LONG_CELLS))
     for setup, points in zip(setups, found, strict=True):
