@@ -16,7 +16,6 @@ BESIDE = Path(__file__).resolve().parents[3] / "shared" / "sessions"
 FOLDER = Path(os.environ.get("PULSEWRIGHT_PRACTICE", BESIDE))
 SESSIONS = sorted(p.parent.name for p in FOLDER.glob("*/truth.toml")) if FOLDER.is_dir() else []
 pytestmark = pytest.mark.skipif(not SESSIONS, reason="no practice sessions beside the checkout")
-FAR_TOO_RICH = ("twin-rich-and-echo",)  # shares known to be off, see docs/explanation/limits.md
 each_session = pytest.mark.parametrize("name", SESSIONS)
 
 
@@ -104,8 +103,6 @@ def test_with_a_quick_fit_verdict_and_shares_agree_with_the_truth(name: str):
     off = {cause: found.get(cause, 0.0) - share for cause, share in truth(name)["shares"].items()}
     print(f"{name}: shares off by {off}")
     worst = max(abs(each) for each in off.values())
-    if name in FAR_TOO_RICH and 0.15 < worst < 0.25:
-        pytest.xfail("our echo is weaker than that of the model behind the session, and its rich mixture costs more")
     assert worst <= 0.15, off
 
 
