@@ -6,12 +6,19 @@ Cycles follow each other there as they come, so that what moves does so by shrin
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
 from pulsewright.kernel.cylinder import FOLLOWS
 from pulsewright.simulate.settle import MIXTURE_PER_TORQUE, Tolerance, Watched, steady
+
+
+class WatchedWithPipes(Watched, Protocol):
+    """And the gas in the pipes: mean share of fuel by cell, (..., cells)."""
+
+    pipe_fuel: np.ndarray
+
 
 FEWEST = 3  # cycles
 CONTRACTION = 0.5  # share of its distance that a value still has to go after one more cycle, at least
@@ -19,7 +26,7 @@ MOST_CONTRACTION = 0.9  # what is believed of a shown one
 STEPS_TO_JUDGE = 3
 
 
-def arrived(history: Sequence[Watched], within: Tolerance, small_torque: float) -> Any:
+def arrived(history: Sequence[WatchedWithPipes], within: Tolerance, small_torque: float) -> Any:
     """True where torque, trapped mass, mixture and firing have nearly arrived, or stayed the same for six cycles.
 
     Every cylinder counts by itself: two that move against each other may leave torque as it is.
@@ -34,7 +41,11 @@ def arrived(history: Sequence[Watched], within: Tolerance, small_torque: float) 
     mass = left_to_go(*(r.trapped for r in tail)) <= within.torque * last.trapped
     mixture = left_to_go(*(r.trapped_lambda for r in tail)) <= MIXTURE_PER_TORQUE * within.torque
     firing = left_to_go(*(r.firing for r in tail), least=1.0 - FOLLOWS) <= within.torque
-    return calm | (together & by_itself & np.all(mass & mixture & firing, -1))
+    # what a sensor reads, as a share of the richest gas there is
+    fuel = left_to_go(*(r.pipe_fuel for r in tail)) <= MIXTURE_PER_TORQUE * within.torque * np.max(
+        last.pipe_fuel, axis=-1, keepdims=True
+    )
+    return calm | (together & by_itself & np.all(mass & mixture & firing, -1) & np.all(fuel, -1))
 
 
 def left_to_go(before: Any, middle: Any, now: Any, least: float = CONTRACTION) -> Any:

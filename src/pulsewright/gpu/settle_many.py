@@ -41,6 +41,7 @@ class Watch:
     firing: np.ndarray
     trapped: np.ndarray
     trapped_lambda: np.ndarray
+    pipe_fuel: np.ndarray  # (jobs, cells) mean share of fuel in the gas, burned or not: what a sensor reads
 
 
 def settle_many(
@@ -66,6 +67,7 @@ def settle_many(
     unknown = np.full(len(jobs), np.nan)
     result = SettledBatch(batch, unknown, unknown.copy(), np.zeros(len(jobs), dtype=int), [""] * len(jobs))
     running = np.ones(len(jobs), dtype=bool)
+    seconds = np.array([[120.0 / job.rpm] for job in jobs])
     history: list[list[Watch]] = [[] for _ in cases]
     for _ in range(within.most_cycles):
         if stopped is not None and stopped():
@@ -74,9 +76,10 @@ def settle_many(
         result.cycles[running] += 1
         failed = batch.table("run")["failed"][:, 0] > 0
         cylinders = batch.table("cylinders")
+        fuel = batch.means(np.arange(len(jobs)))["mean_fuel"].reshape(len(jobs), -1) / seconds
         for design, rows in enumerate(rows_of):
             if running[rows].any():
-                watch = _watch(cases[design], cylinders[rows])
+                watch = _watch(cases[design], cylinders[rows], fuel[rows])
                 history[design].append(watch)
                 _end(cases[design], result, running, rows, history[design], failed[rows], within)
         if not running.any():
@@ -87,10 +90,12 @@ def settle_many(
     return result
 
 
-def _watch(case: Case, padded: np.ndarray) -> Watch:
+def _watch(case: Case, padded: np.ndarray, fuel: np.ndarray) -> Watch:
     y = padded[:, : case.arrays["cylinders"].size]
     torque = indicated_torque(y) - friction_torque(case, y)
-    return Watch(torque, y["work"].copy(), y["complete"].copy(), y["trapped"].copy(), trapped_lambda(case, y))
+    return Watch(
+        torque, y["work"].copy(), y["complete"].copy(), y["trapped"].copy(), trapped_lambda(case, y), fuel
+    )  # fmt: skip
 
 
 def _end(

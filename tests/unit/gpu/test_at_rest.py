@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pulsewright.gpu.at_rest import arrived, left_to_go, work_left
-from pulsewright.simulate.cycle import CycleResult
+from pulsewright.gpu.settle_many import Watch
 from pulsewright.simulate.settle import Tolerance
 
 
@@ -30,13 +30,11 @@ def test_no_fuel_twice_is_the_same():
     assert left_to_go(1.0, 1.0, math.inf) == math.inf
 
 
-def cycle_of(work: tuple[float, float], firing: float = 1.0) -> CycleResult:
-    """A cycle of two cylinders of which only the work [J] is told."""
-    steady = np.ones(2)
-    return CycleResult(
-        failed=False, torque=sum(work) / (4.0 * math.pi), indicated=0.0, friction=0.0, work=np.array(work),
-        firing=np.full(2, firing), trapped=steady, trapped_lambda=steady, delivered_lambda=1.0, residual=steady,
-        fresh_air=1.0, fuel=1.0,
+def cycle_of(work: tuple[float, float], firing: float = 1.0, fuel: float = 0.06) -> Watch:
+    """A cycle of two cylinders of which only the work [J], the firing and the fuel in the pipes are told."""
+    return Watch(
+        torque=sum(work) / (4.0 * math.pi), work=np.array(work), firing=np.full(2, firing), trapped=np.ones(2),
+        trapped_lambda=np.ones(2), pipe_fuel=np.array([0.06, fuel]),
     )  # fmt: skip
 
 
@@ -55,3 +53,8 @@ def test_one_small_step_behind_large_ones_may_be_chance():
     way = [cycle_of((600.0 + d, 600.0 + d)) for d in (40.0, 8.0, 0.1, 0.0)]
     assert work_left(way) == pytest.approx(2.0 * 32.0 * 0.25 / (4.0 * math.pi))
     assert work_left(way[2:]) == pytest.approx(2.0 * 0.1 / (4.0 * math.pi))
+
+
+def test_gas_in_the_pipes_that_still_turns_over_has_not_arrived():
+    history = [cycle_of((600.0, 600.0), fuel=fuel) for fuel in (0.05, 0.055, 0.0575)]
+    assert not arrived(history, Tolerance(), 20.0)
