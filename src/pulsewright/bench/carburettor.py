@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 AIRBOX, OUTSIDE = "airbox", "outside"  # where the bowl is vented
 FIXED, SLIDE, SUCTION = "fixed venturi", "slide", "constant velocity"  # kinds
+MIDDLE_GROOVE = 3  # of a needle with five
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,7 +15,13 @@ class Needle:
     diameter: float  # [m] of the straight part
     taper_deg: float  # whole angle of the taper
     straight: float  # [m] straight part above the jet's rim, slide down, clip in the middle groove
-    raised: float  # [m] by the clip, against its middle groove
+    clip: int  # groove of the clip, counted from the blunt end: a higher number raises the needle
+    clip_pitch: float  # [m] from groove to groove
+
+    @property
+    def raised(self) -> float:
+        """How much higher the clip holds it than in the middle groove. [m]"""
+        return (self.clip - MIDDLE_GROOVE) * self.clip_pitch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +58,11 @@ class Carburettor:
     cutaway: float = 0.0  # [m] of a slide, on its air side
     needle: Needle | None = None
     piston: Piston | None = None
+
+    @property
+    def needle_jet(self) -> float:
+        """Bore of the jet that the needle stands in, 0 where there is none. [m]"""
+        return self.needle.jet if self.needle else 0.0
 
     @property
     def wide_open(self) -> bool:

@@ -21,5 +21,15 @@ def _in_words(setup: SessionSetup, path: list[str], value: object) -> str:
         return f"exhaust: {describe_route(setup.setup.exhaust.route[int(path[2])])}"
     if path[:2] == ["exhaust", "after"] and len(path) >= 3:
         return f"after {path[2]}: {describe_route(setup.setup.exhaust.after[path[2]])}"
-    name = path[-1].replace("_", " ")
+    if path[0] == "carburettor" and path[-1] == "needle_clip":
+        return f"needle clip in groove {value}"
+    name = _name(setup, path)
     return f"{name} {value}" if isinstance(value, str | int | float) else name
+
+
+def _name(setup: SessionSetup, path: list[str]) -> str:
+    """What the shop calls the part: the intermediate circuit of a carburettor with a needle is its pilot circuit."""
+    name = path[-1].replace("_", " ")
+    if path[0] == "carburettor" and len(path) >= 3 and setup.setup.carburettors[int(path[1]) - 1].needle:
+        return name.replace("intermediate", "pilot")
+    return name

@@ -149,12 +149,13 @@ def _fuel(fuel: Fuel) -> str:
 def _carburettor(part: Carburettor) -> str:
     cylinders = ", ".join(str(number) for number in part.feeds)
     outlet = "needle jet" if part.needle else "nozzle"
+    low = "pilot" if part.needle else "intermediate"
     opening = "wide open" if part.throttle >= 1.0 else f"throttle {100.0 * part.throttle:g} %"
     return (
         f"{part.kind}, {opening}, cylinder {cylinders}; venturi {_mm(part.venturi)} in {_mm(part.throttle_bore)};"
         f" main {_fitted(part.main_jet)}, bleed {_fitted(part.main_air_bleed)},"
         f" {outlet} {_mm(part.main_nozzle)}, lip {_mm(part.nozzle_lip)};"
-        f" intermediate {_fitted(part.intermediate_jet)}, bleed {_fitted(part.intermediate_air_bleed)}"
+        f" {low} {_fitted(part.intermediate_jet)}, bleed {_fitted(part.intermediate_air_bleed)}"
         f"{_slide(part)}"
     )
 
@@ -165,7 +166,7 @@ def _slide(part: Carburettor) -> str:
     if needle := part.needle:
         text += (
             f"; needle {_mm(needle.diameter)}, taper {needle.taper_deg:g}° from {_mm(needle.straight)},"
-            f" clip {needle.raised * 1e3:+.1f} mm"
+            f" clip in groove {needle.clip}"
         )
     if part.cutaway:
         text += f"; cutaway {_mm(part.cutaway)}"

@@ -6,7 +6,7 @@ The default sizes are where a tuner starts: common practice, no published source
 import math
 from collections.abc import Container
 
-from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION, Needle, Piston
+from pulsewright.bench.carburettor import FIXED, MIDDLE_GROOVE, SLIDE, SUCTION, Needle, Piston
 from pulsewright.bench.given import PRACTICE, Given, rounded
 from pulsewright.units import show
 
@@ -26,7 +26,6 @@ NEEDLE_JET, NEEDLE_JET_PER_MAIN = 0.084, 1.5  # of the venturi; of the main jet 
 NEEDLE_IN_JET = 0.977  # diameter over the bore of the needle jet
 NEEDLE_TAPER = 2.4  # [deg] whole angle
 NEEDLE_STRAIGHT = 0.15  # of the venturi
-MIDDLE_GROOVE = 3  # counted from the blunt end of a needle with five
 CLIP_PITCH = 0.9e-3  # [m]
 PISTON_MASS = 0.080  # [kg]
 PISTON_DIAMETER = 1.7  # of the venturi
@@ -70,7 +69,8 @@ def fill_needle(given: Given, venturi: float, main_jet: float) -> Needle:
         straight=given.quantity(
             "needle_straight", straight, "length", f"{NEEDLE_STRAIGHT:g} of the venturi, {PRACTICE}"
         ),
-        raised=(clip - MIDDLE_GROOVE) * pitch,
+        clip=clip,
+        clip_pitch=pitch,
     )
 
 
