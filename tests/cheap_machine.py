@@ -47,6 +47,13 @@ route.1 = [ { piece = "pipe", length = "920 mm", bore = "43 mm" }, { piece = "en
 route.2 = [ { piece = "pipe", length = "920 mm", bore = "43 mm" }, { piece = "end", kind = "open" } ]
 lambda_sensor.1 = "300 mm"
 """
+SLIDES = (
+    TWIN.replace('"fixed venturi"', '"slide"')
+    .replace('main_jet = "2.00 mm"', 'main_jet = "1.70 mm"')
+    .replace('main_air_bleed = "1.20 mm"', 'main_air_bleed = "0.50 mm"')
+    .replace('intermediate_jet = "0.90 mm"', 'intermediate_jet = "0.65 mm"')
+)
+SUCTIONS = SLIDES.replace('"slide"', '"constant velocity"')
 
 
 def machine(text: str = TWIN) -> Machine:

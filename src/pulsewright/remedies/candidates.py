@@ -10,7 +10,7 @@ from pulsewright.bench.changes import changed_text
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
-from pulsewright.remedies.catalogue import EXHAUST, FUEL, OWNED, TO_BUY, TO_MAKE, Catalogue
+from pulsewright.remedies.catalogue import CUTAWAY, EXHAUST, FUEL, OWNED, TO_BUY, TO_MAKE, Catalogue
 from pulsewright.remedies.change_rows import Option, Rows, options_of
 from pulsewright.remedies.loudness import Loudness, loudness
 
@@ -83,10 +83,17 @@ class Candidate:
 
 
 def single_candidates(machine: Machine, catalogue: Catalogue) -> list[Candidate]:
-    """Every option of the catalogue that the machine's sheet can take."""
-    options = [o for entry in catalogue.changes for o in options_of(entry, machine.setup, catalogue)]
+    """Every option of the catalogue that the machine's sheet can take and that its pulls can show."""
+    idle = fully_up(machine.setup)
+    entries = [e for e in catalogue.changes if not (idle and e.kind == CUTAWAY)]
+    options = [o for entry in entries for o in options_of(entry, machine.setup, catalogue)]
     made = (candidate(machine, (option,)) for option in options)
     return [each for each in made if each is not None]
+
+
+def fully_up(setup: Setup) -> bool:
+    """Slides stand clear of the throat, so that their cutaway does nothing."""
+    return all(c.throttle >= 1.0 for c in setup.carburettors)
 
 
 def sensible_pair(first: Candidate, second: Candidate) -> bool:

@@ -13,6 +13,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION
 from pulsewright.bench.fill_exhaust import OPEN_AREA
 from pulsewright.bench.keys import Either, Flag, Key, Many, Quantity, Table, Text, Whole, Word
 from pulsewright.bench.place import Place
@@ -21,7 +22,8 @@ from pulsewright.bench.toml_file import parse_toml, read_text
 FORMAT = "pulsewright catalogue 1"
 OWNED, TO_MAKE, TO_BUY = "owned", "to make", "to buy"
 FUEL, EXHAUST, IGNITION, INTAKE = "fuel", "exhaust", "ignition", "intake"
-JETS = ("main_jet", "intermediate_jet", "main_air_bleed", "intermediate_air_bleed")
+JETS = ("main_jet", "intermediate_jet", "main_air_bleed", "intermediate_air_bleed", "needle_jet")
+NEEDLE_CLIP, CUTAWAY = "needle clip", "cutaway"
 END_PIECES = ("plate", "cross-bolt", "disc", "insert")
 MOST_OPTIONS = 20  # of one entry
 
@@ -42,6 +44,7 @@ class Entry:
     law: str
     noise: str
     values: Mapping[str, Any]  # the keys of its kind, in SI units
+    carburettors: tuple[str, ...] = ()  # kinds that it is for; empty: all
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,12 +117,15 @@ _COMMON: dict[str, Key] = {
     "note": Text(300),
     "law": Text(300),
     "noise": Text(300),
+    "carburettors": Many(Word((FIXED, SLIDE, SUCTION)), 1, 3),
     "use": Flag(),
 }
 # kind -> group, keys that it needs, keys that it may have
 KINDS: dict[str, tuple[str, dict[str, Key], dict[str, Key]]] = {
     "jet": (FUEL, {"of": Word(JETS), "sizes": _Sizes()}, {"most": Whole(1, 10)}),
     "jets in step": (FUEL, {"kits": Many(Text(60), 2, 4), "steps": _some(Whole(-10, 10))}, {}),
+    NEEDLE_CLIP: (FUEL, {"by": _some(Whole(-8, 8))}, {"grooves": Whole(2, 9)}),
+    CUTAWAY: (FUEL, {"sizes": _Sizes()}, {"most": Whole(1, 10)}),
     "plate": (EXHAUST, {"blocks": _some(_SHARE)}, {"from_end": _mm(5, 500)}),
     "plate angle": (EXHAUST, {"angles": _some(Quantity("angle_deg", 0.0, 90.0))}, {}),
     "cross-bolt": (EXHAUST, {"diameters": _some(_mm(2, 40))}, {"from_end": _mm(5, 500)}),
@@ -250,6 +256,7 @@ def _entry(name: str, values: dict[str, Any]) -> Entry:
         note=values.get("note", ""),
         law=values.get("law", ""),
         noise=values.get("noise", ""),
+        carburettors=values.get("carburettors", ()),
         values={key: values[key] for key in (*needed, *more) if key in values},
     )
 

@@ -24,6 +24,7 @@ from pulsewright.bench.exhaust import (
     Plate,
 )
 from pulsewright.bench.fill_exhaust import CHAMBERS, OPEN_AREA
+from pulsewright.bench.fill_slide import NEEDLE_JET, NEEDLE_JET_PER_MAIN
 from pulsewright.bench.intake import Duct
 from pulsewright.bench.route import route_length
 from pulsewright.bench.setup import Setup
@@ -36,6 +37,7 @@ Route = tuple[Piece, ...]
 SHORTEST_PIPE = 0.15  # [m] of what is left when something is cut off
 SAME_SIZE = 2e-3  # relative; a jet of the kit that is the fitted one
 COLLECTOR = "collector 1"
+FILLED_FROM = {"main_jet": "needle_jet", "needle_jet": "needle_diameter"}  # key, and what the sheet fills in from it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,14 +51,23 @@ class Option:
 
 def options_of(entry: Entry, setup: Setup, catalogue: Catalogue) -> list[Option]:
     """Every option of an entry that fits the machine of `setup`."""
+    if entry.carburettors and any(c.kind not in entry.carburettors for c in setup.carburettors):
+        return []
     make = _MAKERS[entry.kind]
     return [Option(entry=entry, words=words, rows=rows) for words, rows in make(entry, setup, catalogue) if rows]
 
 
 def _jet(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
-    key, most = entry.values["of"], entry.values.get("most", 3)
-    fitted = getattr(setup.carburettors[0], key)
-    if fitted <= 0.0:
+    yield from _sized(entry, setup, entry.values["of"])
+
+
+def _cutaway(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
+    yield from _sized(entry, setup, "cutaway")
+
+
+def _sized(entry: Entry, setup: Setup, key: str) -> Iterator[tuple[str, Rows]]:
+    most, fitted = entry.values.get("most", 3), getattr(setup.carburettors[0], key)
+    if not all(getattr(c, key) > 0.0 for c in setup.carburettors):
         return
     down, up = _steps(entry.values["sizes"], fitted)
     for size in [*reversed(down[:most]), *up[:most]]:
@@ -71,8 +82,37 @@ def _steps(sizes: tuple[float, ...], fitted: float) -> tuple[list[float], list[f
 
 def _to_size(setup: Setup, key: str, factor: float) -> Rows:
     """The same step in every carburettor."""
-    found = enumerate(setup.carburettors, 1)
-    return tuple((f"carburettor.{n}.{key}", mm(round(getattr(c, key) * factor, 6))) for n, c in found)
+    rows: list[tuple[str, Any]] = []
+    for number, carburettor in enumerate(setup.carburettors, 1):
+        size = round(getattr(carburettor, key) * factor, 6)
+        rows.append((f"carburettor.{number}.{key}", mm(size)))
+        rows += _stays(setup, number, key, size)
+    return tuple(rows)
+
+
+def _stays(setup: Setup, number: int, key: str, size: float) -> Iterator[tuple[str, Any]]:
+    """Rows that hold what the sheet left out and would now be filled in from the new size."""
+    carburettor, held = setup.carburettors[number - 1], FILLED_FROM.get(key, "")
+    path = f"carburettor.{number}.{held}"
+    if carburettor.needle is None or not any(each.key == path for each in setup.assumptions):
+        return
+    if held == "needle_diameter":
+        yield path, mm(carburettor.needle.diameter)
+    elif NEEDLE_JET_PER_MAIN * max(size, carburettor.main_jet) > NEEDLE_JET * carburettor.venturi:
+        yield path, mm(carburettor.needle_jet)
+
+
+def _needle_clip(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
+    needles = [c.needle for c in setup.carburettors if c.needle]
+    if len(needles) < len(setup.carburettors):
+        return
+    grooves = entry.values.get("grooves", 5)
+    for by in entry.values["by"]:
+        clips = [needle.clip + by for needle in needles]
+        if by and all(1 <= clip <= grooves for clip in clips):
+            count = "one groove" if abs(by) == 1 else f"{abs(by)} grooves"
+            words = f"needle {'up' if by > 0 else 'down'} {count}, clip {needles[0].clip} to {clips[0]}"
+            yield words, tuple((f"carburettor.{n}.needle_clip", clip) for n, clip in enumerate(clips, 1))
 
 
 def _jets_in_step(entry: Entry, setup: Setup, catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
@@ -370,6 +410,8 @@ Maker = Callable[[Entry, Setup, Catalogue], Iterator[tuple[str, Rows]]]
 _MAKERS: dict[str, Maker] = {
     "jet": _jet,
     "jets in step": _jets_in_step,
+    "needle clip": _needle_clip,
+    "cutaway": _cutaway,
     "plate": _plate,
     "plate angle": _plate_angle,
     "cross-bolt": _cross_bolt,

@@ -16,24 +16,27 @@ from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError, UsageError, did_you_mean
 from pulsewright.physics.obstacle_losses import plate_blocked_fraction
-from pulsewright.remedies.candidates import Machine
-from pulsewright.remedies.catalogue import END_PIECES, Catalogue, Entry
+from pulsewright.remedies.candidates import Machine, fully_up
+from pulsewright.remedies.catalogue import CUTAWAY, END_PIECES, NEEDLE_CLIP, Catalogue, Entry
 from pulsewright.remedies.change_rows import SHORTEST_PIPE, Option, options_of
 
-LENGTH, ANGLE, SHARE, WORD = "length", "angle", "share", "word"
+LENGTH, ANGLE, SHARE, COUNT, WORD = "length", "angle", "share", "count", "word"
+NOTHING_WIDE_OPEN = ", does nothing wide open"
 AS_FITTED, NOTHING = "as fitted", "nothing"
 END_PIECE = "end-piece"
 JET_REACH = 0.40  # of the fitted size, to either side
+REACH = {"needle_jet": 0.08, "cutaway": 1.0}  # the same of other parts: a needle jet stays wider than its needle
+SAME = 1e-7  # apart less than this is the same
 SQUARE = 90.0  # [deg] a plate across the flow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dial:
-    """One thing to turn. A length is in metres, an angle in degrees, a share 0 to 1, a word one of `choices`."""
+    """One thing to turn: a length [m], an angle [deg], a share from 0 to 1, a count, or a word of `choices`."""
 
     name: str
     title: str
-    kind: str  # LENGTH, ANGLE, SHARE or WORD
+    kind: str  # LENGTH, ANGLE, SHARE, COUNT or WORD
     value: float | str  # as the machine is
     low: float = 0.0
     high: float = 0.0
@@ -64,6 +67,7 @@ class Dialled:
 def dials_of(setup: Setup, catalogue: Catalogue) -> list[Dial]:
     """The dials that fit a machine and that the catalogue of the workshop knows."""
     found = [*_pipe_dials(setup, catalogue), *_end_dials(setup, catalogue), *_jet_dials(setup, catalogue)]
+    found += _clip_dials(setup, catalogue)
     if _entry(catalogue, "ignition"):
         found.append(
             Dial(name="ignition", title="ignition, earlier or later", kind=ANGLE, value=0.0, low=-10, high=10, step=1)
@@ -124,8 +128,10 @@ def _entries(
         yield of("muffler", body_lengths=(moved["muffler"],))
     yield from _end_entries(of, piece if piece != AS_FITTED else fitted, other_piece, dials, moved, wanted)
     for entry in catalogue.changes:
-        if entry.kind == "jet" and entry.name in moved:
+        if entry.kind in ("jet", CUTAWAY) and entry.name in moved:
             yield replace(entry, values={**entry.values, "sizes": (moved[entry.name],), "most": 1})
+        if entry.kind == NEEDLE_CLIP and entry.name in moved:
+            yield replace(entry, values={**entry.values, "by": (int(moved[entry.name] - dials[entry.name].value),)})
     if "ignition" in moved:
         yield of("ignition", by=(moved["ignition"],))
     if "stack" in moved:
@@ -208,15 +214,30 @@ def _end_dials(setup: Setup, catalogue: Catalogue) -> Iterator[Dial]:
 
 
 def _jet_dials(setup: Setup, catalogue: Catalogue) -> Iterator[Dial]:
+    """Everything of a carburettor that comes in sizes."""
+    part = setup.carburettors[0]
     for entry in catalogue.changes:
-        if entry.kind != "jet":
+        if entry.kind not in ("jet", CUTAWAY) or not options_of(entry, setup, catalogue):
             continue
-        fitted = getattr(setup.carburettors[0], entry.values["of"])
-        near = [s for s in entry.values["sizes"] if abs(s / fitted - 1.0) <= JET_REACH] if fitted > 0.0 else []
+        key = entry.values.get("of", CUTAWAY)
+        fitted, reach = getattr(part, key), REACH.get(key, JET_REACH)
+        near = [s for s in entry.values["sizes"] if abs(s / fitted - 1.0) <= reach]
+        if key == "needle_jet" and part.needle:
+            near = [s for s in near if s > part.needle.diameter + SAME]
         if near:
             sizes = sorted({*(round(s, 6) for s in near), round(fitted, 6)})
-            yield Dial(name=entry.name, title=entry.title, kind=LENGTH, value=round(fitted, 6), low=sizes[0],
+            title = entry.title + (NOTHING_WIDE_OPEN if key == CUTAWAY and fully_up(setup) else "")
+            yield Dial(name=entry.name, title=title, kind=LENGTH, value=round(fitted, 6), low=sizes[0],
                        high=sizes[-1], choices=tuple(sizes))  # fmt: skip
+
+
+def _clip_dials(setup: Setup, catalogue: Catalogue) -> Iterator[Dial]:
+    for entry in catalogue.changes:
+        needle = setup.carburettors[0].needle
+        if entry.kind == NEEDLE_CLIP and needle and options_of(entry, setup, catalogue):
+            grooves = tuple(range(1, max(entry.values.get("grooves", 5), needle.clip) + 1))
+            yield Dial(name=entry.name, title=f"{entry.title}, groove from the blunt end", kind=COUNT,
+                       value=needle.clip, low=1, high=grooves[-1], choices=grooves)  # fmt: skip
 
 
 def _length(name: str, title: str, value: float, low: float, high: float, step: float) -> Dial:
@@ -248,7 +269,7 @@ def _checked(dials: Mapping[str, Dial], name: str, value: float | str) -> float 
 def _same(one: Any, other: Any) -> bool:
     if isinstance(one, str) or isinstance(other, str):
         return one == other or other == AS_FITTED
-    return abs(one - other) < 1e-7
+    return abs(one - other) < SAME
 
 
 def _entry(catalogue: Catalogue, kind: str) -> Entry | None:

@@ -32,11 +32,11 @@ router = APIRouter()
 MOST_DIALS = 30
 FINENESS = {"drag": (100, 241), "show": (200, 721), "final": (200, 721)}  # places, angles of an echo
 # kind of dial -> unit, and what one of its own is in it
-SHOWN = {"length": ("mm", 1e3), "angle": ("°", 1.0), "share": ("%", 100.0), "word": ("", 1.0)}
+SHOWN = {"length": ("mm", 1e3), "angle": ("°", 1.0), "share": ("%", 100.0), "count": ("", 1.0), "word": ("", 1.0)}
 
 
 class Turned(BaseModel):
-    """Dials as they stand: a length in metres, an angle in degrees, a share 0 to 1, or a word."""
+    """Dials as they stand: a length in metres, an angle in degrees, a share 0 to 1, a count, or a word."""
 
     setup: str = Field(max_length=100)
     dials: dict[Annotated[str, Field(max_length=40)], float | Annotated[str, Field(max_length=40)]] = Field(

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from tests.cheap_machine import TWIN, machine
+from tests.cheap_machine import SLIDES, SUCTIONS, TWIN, machine
 
 from pulsewright.bench.changes import changed_text
 from pulsewright.bench.exhaust import Join, Muffler, Pipe, Plate
@@ -40,14 +40,14 @@ def of(name: str, text: str = TWIN):
 def test_every_kind_finds_a_machine_that_takes_it():
     found = {
         e.kind
-        for text in (TWIN, PLATED, FILTERED, WORN)
+        for text in (TWIN, PLATED, FILTERED, WORN, SLIDES)
         for e in BOOK.changes
         if options_of(e, machine(text).setup, BOOK)
     }
     assert found == set(KINDS)
 
 
-@pytest.mark.parametrize("text", [TWIN, MUFFLED, PLATED, FILTERED])
+@pytest.mark.parametrize("text", [TWIN, MUFFLED, PLATED, FILTERED, SLIDES, SUCTIONS])
 def test_every_option_changes_its_own_part_of_the_sheet_only(text: str):
     own = machine(text)
     singles = single_candidates(own, BOOK)

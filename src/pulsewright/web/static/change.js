@@ -35,7 +35,7 @@ function tellDials() {
     if (!out) continue;
     const raw = d.choices.length ? d.choices[Number(input.value)] : Number(input.value) / d.scale;
     const moved = Math.abs(raw - d.value) > 1e-7;
-    out.textContent = number(raw * d.factor, d.digits, said.comma, d.name === "ignition") + (d.unit === "°" ? "" : "\u202f") + d.unit;
+    out.textContent = number(raw * d.factor, d.digits, said.comma, d.name === "ignition") + (d.unit === "°" || !d.unit ? "" : "\u202f") + d.unit;
     out.classList.toggle("moved", moved);
     input.setAttribute("aria-valuetext", out.textContent);
   }
