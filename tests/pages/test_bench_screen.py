@@ -261,3 +261,21 @@ def test_the_echo_moves_smoothly(visit: Visit):
              requestAnimationFrame(count); })"""
     )
     assert rate >= 30.0
+
+
+@pytest.mark.parametrize(
+    ("kind", "asked"),
+    [
+        ("fixed venturi", {"intermediate_jet"}),
+        ("slide", {"pilot_jet", "needle_jet", "needle_diameter", "needle_clip", "cutaway"}),
+        ("constant velocity", {"pilot_jet", "needle_jet", "needle_diameter", "needle_clip"}),
+    ],
+)
+def test_the_short_form_asks_what_the_kind_of_carburettor_has(visit: Visit, kind: str, asked: set[str]):
+    page = visit.page
+    page.goto("/new")
+    page.select_option("#carburettor", kind)
+    seen = page.evaluate(
+        """() => [...document.querySelectorAll("[data-only] input")].filter(i => i.offsetParent).map(i => i.name)"""
+    )
+    assert set(seen) == asked

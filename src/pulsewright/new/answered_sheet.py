@@ -9,7 +9,7 @@ from pulsewright.bench.changes import toml_value
 from pulsewright.bench.given import NOT_GIVEN
 from pulsewright.bench.marked import MARK, marked_assumptions
 from pulsewright.bench.sheet import setup_from_text
-from pulsewright.new.questions import asked_of, checked, number, questions
+from pulsewright.new.questions import asked_of, checked, number, questions, written
 
 MADE = "Made from answers to a few questions. Lines marked 'assumed' are guesses about this machine."
 FILLED = "Not on this sheet, and filled in when it is read; write a line of your own where you know better:"
@@ -47,6 +47,7 @@ class _Said:
     def __init__(self, answers: Mapping[str, str]) -> None:
         self._said = {q.name: checked(q, answers.get(q.name, "")) for q in questions()}
         self._questions = {q.name: q for q in questions()}
+        self.asked = list(asked_of(answers))
 
     def __getitem__(self, name: str) -> str:
         return self._said[name] or self._questions[name].usual.strip()
@@ -55,10 +56,10 @@ class _Said:
         """Whether somebody answered."""
         return bool(self._said[name])
 
-    def line(self, key: str, name: str, *, plain: bool = False) -> Iterator[str]:
+    def line(self, key: str, name: str) -> Iterator[str]:
         """The line of one answer; none where it stays open."""
         if self[name]:
-            value = number(self[name], name) if plain else self[name]
+            value = written(name, self[name])
             guess = "" if self._said[name] else f"  # {MARK}: {self._questions[name].usual_why}"
             yield f"{key} = {toml_value(value)}{guess}"
 
@@ -70,7 +71,7 @@ def _lines(said: _Said, name: str) -> Iterator[str]:
     yield from ("", "[engine]", f"cylinders = {said['cylinders']}")
     yield from said.line("bore", "bore")
     yield from said.line("stroke", "stroke")
-    yield from said.line("compression_ratio", "compression_ratio", plain=True)
+    yield from said.line("compression_ratio", "compression_ratio")
     if said["firing"] and said["cylinders"] != "1":
         yield f"firing = {toml_value([0.0, *(number(part, 'firing') for part in _parts(said['firing']))])}"
     yield from said.line("cooling", "cooling")
@@ -99,8 +100,10 @@ def _carburettors(said: _Said) -> Iterator[str]:
         yield from ("", f"# {MARK}: one carburettor for all cylinders")
     for _ in range(int(said["cylinders"]) if each else 1):
         yield from ("", "[[carburettor]]")
-        for key in ("venturi", "main_jet", "main_air_bleed", "main_nozzle", "nozzle_lip"):
-            yield from said.line(key, key)
+        yield from said.line("kind", "carburettor")
+        for question in said.asked:  # a page without scripts may send what belongs to another kind
+            if question.key.startswith("carburettor.1."):
+                yield from said.line(question.key.rpartition(".")[2], question.name)
 
 
 def _exhaust(said: _Said) -> Iterator[str]:

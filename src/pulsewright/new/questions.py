@@ -10,12 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION
 from pulsewright.bench.changes import key_of
 from pulsewright.bench.given import PRACTICE
 from pulsewright.bench.place import Place
 from pulsewright.errors import InputError, UsageError, did_you_mean
 
 OPEN = " "  # may be left to what a sheet fills in
+PLAIN = ("compression_ratio", "needle_clip")  # numbers without a unit
+COUNTED = ("needle_clip",)  # and of these, whole ones
 UNKNOWN = ("unknown", "")  # answers of those who do not know
 USUAL_CAM = f"a usual road cam, {PRACTICE}"
 VALVE_SIZES = "its size decides how much air comes in"
@@ -48,6 +51,7 @@ class Question:
     usual: str = ""  # taken where nothing is said; empty: it must be said; `OPEN`: it may stay open
     usual_why: str = PRACTICE
     choices: tuple[str, ...] = ()
+    only: tuple[str, ...] = ()  # kinds of carburettor that it is asked for; empty: all
 
     @property
     def needed(self) -> bool:
@@ -59,6 +63,17 @@ def _cam(name: str, label: str, hint: str, usual: str, key: str) -> Question:
     return Question(
         name=name, label=label, hint=hint, usual=usual, usual_why=USUAL_CAM, key=key,
         why="when the valves open and close decides whether an echo finds a door open",
+    )  # fmt: skip
+
+
+PILOT = "it feeds the idle and the first quarter of the throttle"
+NEEDLE = "needle and needle jet rule the middle of the throttle"
+
+
+def _of_carburettor(name: str, label: str, example: str, why: str, *only: str, key: str = "") -> Question:
+    return Question(
+        name=name, label=label, hint=f"{example}; empty if you do not know", usual=OPEN, only=only, why=why,
+        key=f"carburettor.1.{key or name}",
     )  # fmt: skip
 
 
@@ -111,9 +126,17 @@ GROUPS: dict[str, tuple[Question, ...]] = {
             why="cylinders on one carburettor breathe each other's pulses",
         ),
         Question(
+            name="carburettor",
+            label="Kind of carburettor",
+            choices=(FIXED, SLIDE, SUCTION),
+            usual=FIXED,
+            usual_why="nothing moves in its bore but the throttle",
+            why="a slide or a piston in the bore meters by its needle",
+        ),
+        Question(
             name="venturi",
             label="Venturi, bore of the throat",
-            hint="37 mm",
+            hint="37 mm; slide or piston fully up",
             key="carburettor.1.venturi",
             why="its suction meters the fuel",
         ),
@@ -125,6 +148,12 @@ GROUPS: dict[str, tuple[Question, ...]] = {
             key="carburettor.1.main_jet",
             why="it sets the mixture; a flow in cc/min becomes a bore by `pulsewright estimate jet-bore`",
         ),
+        _of_carburettor("intermediate_jet", "Intermediate jet, bore", "0.75 mm", "it feeds below the main", FIXED),
+        _of_carburettor("pilot_jet", "Pilot jet, bore", "0.55 mm", PILOT, SLIDE, SUCTION, key="intermediate_jet"),
+        _of_carburettor("needle_jet", "Needle jet, bore", "2.80 mm", NEEDLE, SLIDE, SUCTION),
+        _of_carburettor("needle_diameter", "Needle, thickest part", "2.74 mm", NEEDLE, SLIDE, SUCTION),
+        _of_carburettor("needle_clip", "Clip in groove, counted from the blunt end", "3", NEEDLE, SLIDE, SUCTION),
+        _of_carburettor("cutaway", "Cutaway of the slide, height", "3 mm", "it rules the first quarter", SLIDE),
         Question(
             name="fuel",
             label="Fuel",
@@ -160,6 +189,7 @@ GROUPS: dict[str, tuple[Question, ...]] = {
     "What the model says matters most of the rest": (
         Question(
             name="main_nozzle",
+            only=(FIXED,),
             label="Main nozzle, bore",
             hint="4.0 mm",
             usual=OPEN,
@@ -226,8 +256,10 @@ def questions() -> Iterator[Question]:
 
 def asked_of(answers: Mapping[str, str]) -> Iterator[Question]:
     """Those that mean something for this machine, as far as it is known."""
+    kind = answers.get("carburettor") or FIXED
     for question in questions():
-        if not (question.name in ("firing", "carburettors") and answers.get("cylinders") == "1"):
+        alone = question.name in ("firing", "carburettors") and answers.get("cylinders") == "1"
+        if not alone and (not question.only or kind in question.only):
             yield question
 
 
@@ -249,9 +281,17 @@ def checked(question: Question, answer: str) -> str:
     if question.choices and text not in question.choices:
         raise InputError(f"{question.label} cannot be '{text}'", where=question.name, hint=_how(question))
     if question.key:
-        value = number(text, question.name) if question.name == "compression_ratio" else text
+        value = written(question.name, text)
         key_of(_EXAMPLE, question.key, where=question.name).read(value, Place(question.label, (question.key,)))
     return text
+
+
+def written(name: str, text: str) -> str | float:
+    """An answer as it stands on the sheet: text, or a number where it has no unit."""
+    if name not in PLAIN:
+        return text
+    value = number(text, name)
+    return int(value) if name in COUNTED and value.is_integer() else value
 
 
 def number(text: str, where: str) -> float:

@@ -1,5 +1,7 @@
 """A sheet from answers: what is answered stands on it, what is not is filled, marked and said."""
 
+import tomllib
+
 import pytest
 
 from pulsewright.bench.sheet import setup_from_text
@@ -9,7 +11,7 @@ from pulsewright.new.questions import asked_of, checked, questions
 
 ANSWERS = {
     "cylinders": "2", "firing": "405", "bore": "94 mm", "stroke": "101 mm", "compression_ratio": "9,0",
-    "cooling": "air", "carburettors": "one for all", "fuel": "E5",
+    "cooling": "air", "carburettor": "fixed venturi", "carburettors": "one for all", "fuel": "E5",
     "venturi": "37 mm", "pipe_length": "900 mm", "pipe_bore": "1,7 in", "sensor": "280 mm",
 }  # fmt: skip
 
@@ -21,6 +23,36 @@ def test_answers_stand_on_the_sheet():
     assert setup.exhaust.route[2][0].length == pytest.approx(0.9)  # type: ignore[union-attr]
     assert setup.exhaust.route[2][0].bore_in == pytest.approx(1.7 * 0.0254)  # type: ignore[union-attr]
     assert setup.exhaust.lambda_sensor == {"1": pytest.approx(0.28)}
+
+
+NEEDLED = {
+    "pilot_jet": "0.50 mm", "needle_jet": "2.9 mm", "needle_diameter": "2.82 mm", "needle_clip": "4", "cutaway": "3 mm",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "there"),
+    [
+        ("fixed venturi", {"intermediate_jet"}),
+        ("slide", {"intermediate_jet", "needle_jet", "needle_diameter", "needle_clip", "cutaway"}),
+        ("constant velocity", {"intermediate_jet", "needle_jet", "needle_diameter", "needle_clip"}),
+    ],
+)
+def test_a_carburettor_gets_what_its_kind_has(kind: str, there: set[str]):
+    """A page without scripts, or an old browser, may send what belongs to another kind."""
+    text = sheet_from({**ANSWERS, "carburettor": kind, "intermediate_jet": "0.80 mm", **NEEDLED}, "test")
+    (table,) = tomllib.loads(text)["carburettor"]
+    assert set(table) == {"kind", "venturi"} | there
+    (part,) = setup_from_text(text, "the form").carburettors
+    assert part.kind == kind
+    assert part.intermediate_jet == pytest.approx(0.80e-3 if kind == "fixed venturi" else 0.50e-3)
+    assert part.needle is None if kind == "fixed venturi" else part.needle is not None and part.needle.clip == 4
+    assert part.cutaway == pytest.approx(3e-3 if kind == "slide" else 0.0)
+
+
+def test_a_slide_of_which_little_is_known_is_filled_in():
+    setup = setup_from_text(sheet_from({**ANSWERS, "carburettor": "slide"}, "test"), "the form")
+    assert {"carburettor.1.needle_jet", "carburettor.1.cutaway"} <= {each.key for each in setup.assumptions}
 
 
 def test_what_is_left_out_is_said():
@@ -40,6 +72,8 @@ def test_what_is_left_out_is_said():
         ({"firing": "soon"}, "no number"),
         ({"venturi": "370 mm"}, "allowed: 5 mm to 80 mm"),
         ({"intake_opens": "20 deg BBDC"}, "top dead centre"),
+        ({"carburettor": "bucket"}, "cannot be 'bucket'"),
+        ({"carburettor": "slide", "needle_clip": "middle"}, "no number"),
     ],
 )
 def test_what_cannot_be_is_refused(answer: dict[str, str], complaint: str):
