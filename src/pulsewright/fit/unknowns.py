@@ -72,7 +72,7 @@ COEFFICIENTS = (
     ),
     _factor("pipe_heat", "heat taken by the pipe", 0.4, "pulsating flow gives one to three times the steady value"),
     _factor("main_jet", "flow of the main jet", 0.08, "jets of one number differ by 5 %, common practice"),
-    _factor("intermediate_jet", "flow of the intermediate jet", 0.12, "as the main jet, and it wears"),
+    _factor("intermediate_jet", "flow of the intermediate or pilot jet", 0.12, "as the main jet, and it wears"),
     _factor("bleed", "flow of the air bleeds", 0.15, "short bores, coefficient 0.6 to 0.85, from memory"),
     _factor("column", "inertia of the fuel in its passages", 0.5, "lengths are not on the sheet"),
     _factor("nozzle_suction", "share of the throat's suction at the nozzle", 0.10, "place of the nozzle, assumed"),

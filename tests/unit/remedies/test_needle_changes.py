@@ -1,17 +1,25 @@
 """What a workshop changes on slide and constant velocity carburettors: offered where the part is, named rightly."""
 
+from dataclasses import replace
+
 import pytest
-from tests.cheap_machine import SLIDES, SUCTIONS, TWIN, machine
+from tests.cheap_machine import SLIDES, SUCTIONS, TWIN, Model, fitted, machine, reference
 
 from pulsewright.bench.carburettor import Carburettor, Needle
 from pulsewright.bench.changes import changed_text
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
+from pulsewright.cause.causes import EXHAUST_WAVE
 from pulsewright.errors import InputError
+from pulsewright.many.kept_rows import KeptRows
 from pulsewright.remedies.candidates import setup_hash, single_candidates
 from pulsewright.remedies.catalogue import general_catalogue, read_catalogue
 from pulsewright.remedies.change_rows import options_of
 from pulsewright.remedies.dials import dialled, dials_of
+from pulsewright.remedies.ranking import FRONT, OTHER, placed
+from pulsewright.remedies.reference import model_speeds
+from pulsewright.remedies.search import Search
+from pulsewright.remedies.trials import Trials
 
 BOOK = general_catalogue()
 NEEDLE_ENTRIES = {"needle-clip", "needle-jet", "pilot-jet", "pilot-air-bleed"}
@@ -140,3 +148,26 @@ def test_a_shop_says_for_which_carburettors(tmp_path):
     path.write_text(head + '[change.needle-clip]\ncarburettors = ["slid"]\n', encoding="utf-8")
     with pytest.raises(InputError, match="slid"):
         read_catalogue(path)
+
+
+def test_a_search_on_a_slide_machine_ranks_needle_and_pilot_by_what_they_do_in_the_pulls():
+    """The stand-in model knows no needle: what does nothing there gains nothing, and is not put before the cure."""
+    book = replace(
+        BOOK, changes=tuple(e for e in BOOK.changes if e.name in ("plate", "needle-clip", "pilot-jet", "cutaway"))
+    )
+    ref = reference()
+    trials = Trials(machine=fitted(), speeds=model_speeds(ref), compute=Model(), stopped=lambda: False, keep=KeptRows())
+    found = placed(
+        Search(
+            machine=machine(SLIDES), reference=ref, catalogue=book, first=trials, final=trials, verdict=EXHAUST_WAVE,
+            most=30,
+        ).run(),
+        EXHAUST_WAVE,
+    )  # fmt: skip
+    singles = [j for j in found if len(j.candidate.options) == 1]
+    standings = {j.candidate.entries[0]: j.standing for j in singles}
+    assert standings["plate"] == FRONT
+    assert standings["needle-clip"] == standings["pilot-jet"] == OTHER
+    assert all(j.forecast.gain.value == pytest.approx(0.0) for j in singles if j.candidate.entries[0] != "plate")
+    assert "cutaway" not in standings
+    assert found[0].candidate.entries[0] == "plate"
