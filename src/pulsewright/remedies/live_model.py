@@ -65,6 +65,7 @@ class LiveModel:
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _echo_lock: threading.Lock = field(default_factory=threading.Lock)
     _asked: int = 0
+    _moves: int = 0
 
     @property
     def draw(self) -> Draw:
@@ -85,6 +86,7 @@ class LiveModel:
         Raises CancelledError, between two speeds, as soon as the next question is there.
         """
         self._asked += 1
+        self._moves += level.name == DRAG.name
         mine = self._asked
         with self._lock:
             before = self._before(level, mine)
@@ -95,13 +97,13 @@ class LiveModel:
     def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
         """The pressure in a pipe of a turned machine at one speed.
 
-        Raises UsageError where there is no answer, CancelledError, between two cycles, as soon as a next curve is
-        asked for.
+        Raises UsageError where there is no answer, CancelledError, between two cycles, as soon as a dial moves: a
+        coarse curve is asked for. The full curve and the echo are computed side by side.
         """
-        asked = self._asked
+        moves = self._moves
 
         def moved_on() -> bool:
-            return self._asked != asked
+            return self._moves != moves
 
         try:
             with self._echo_lock:

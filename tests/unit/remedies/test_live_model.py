@@ -127,12 +127,14 @@ def test_a_question_gives_way_to_the_next(day, monkeypatch):
     assert ended == ["gave way", "drag"]
 
 
-def test_an_echo_gives_way_to_the_next_curve(day, monkeypatch):
+def test_an_echo_gives_way_to_the_next_move_and_to_nothing_else(day, monkeypatch):
     session, _ = day
     setup = session.setup("A").setup
     model = made(day, monkeypatch, lambda _s, rpm: point(rpm, 100.0))
 
     def compute_echo(*_, stopped, **__):
+        assert not stopped()
+        model.curve(setup, SHOW)
         assert not stopped()
         model.curve(setup, DRAG)
         assert stopped()
