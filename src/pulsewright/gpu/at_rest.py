@@ -36,29 +36,31 @@ def arrived(history: Sequence[WatchedWithPipes], within: Tolerance, small_torque
         return calm
     last, tail = history[-1], history[-3:]
     torque = within.torque * np.maximum(np.abs(last.torque), small_torque)
-    together = left_to_go(*(r.torque for r in tail)) <= torque
+    together = left_to_go([r.torque for r in tail]) <= torque
     by_itself = work_left(history) <= torque
-    mass = left_to_go(*(r.trapped for r in tail)) <= within.torque * last.trapped
-    mixture = left_to_go(*(r.trapped_lambda for r in tail)) <= MIXTURE_PER_TORQUE * within.torque
-    firing = left_to_go(*(r.firing for r in tail), least=1.0 - FOLLOWS) <= within.torque
+    mass = left_to_go([r.trapped for r in tail]) <= within.torque * last.trapped
+    mixture = left_to_go([r.trapped_lambda for r in tail]) <= MIXTURE_PER_TORQUE * within.torque
+    firing = left_to_go([r.firing for r in tail], least=1.0 - FOLLOWS) <= within.torque
     # what a sensor reads, as a share of the richest gas there is
-    fuel = left_to_go(*(r.pipe_fuel for r in tail)) <= MIXTURE_PER_TORQUE * within.torque * np.max(
+    fuel = left_to_go([r.pipe_fuel for r in tail]) <= MIXTURE_PER_TORQUE * within.torque * np.max(
         last.pipe_fuel, axis=-1, keepdims=True
     )
     return calm | (together & by_itself & np.all(mass & mixture & firing, -1) & np.all(fuel, -1))
 
 
-def left_to_go(before: Any, middle: Any, now: Any, least: float = CONTRACTION) -> Any:
+def left_to_go(way: Sequence[Any], least: float = CONTRACTION) -> Any:
     """How far a value that moves by shrinking steps still has to go, from its last three cycles; any shape.
 
+    way : the three, the last one last.
     least : the share of its distance that is left after a cycle, at least; the steps may show a larger one. A value
     that hops to and fro has no further to go than its last hop.
     """
+    before, middle, now = way
     with np.errstate(invalid="ignore", divide="ignore"):
         step, last = np.subtract(now, middle), np.subtract(middle, before)
         ratio = np.where(last == 0.0, least, np.clip(step / last, least, MOST_CONTRACTION))
-        way = np.abs(step) * ratio / (1.0 - ratio)
-    return np.where(np.isfinite(step) & np.isfinite(last), way, np.where(now == middle, 0.0, np.inf))
+        left = np.abs(step) * ratio / (1.0 - ratio)
+    return np.where(np.isfinite(step) & np.isfinite(last), left, np.where(now == middle, 0.0, np.inf))
 
 
 def work_left(history: Sequence[Watched]) -> Any:

@@ -12,29 +12,29 @@ from pulsewright.simulate.settle import Tolerance
 
 def test_what_is_left_of_a_geometric_approach_is_seen():
     # 1, 1.5, 1.75 goes on to 2: as far again as the last step
-    assert left_to_go(1.0, 1.5, 1.75) == pytest.approx(0.25)
+    assert left_to_go([1.0, 1.5, 1.75]) == pytest.approx(0.25)
     # a slow approach has far more left than its last step
-    assert left_to_go(1.0, 1.1, 1.19) == pytest.approx(0.81, rel=1e-6)
+    assert left_to_go([1.0, 1.1, 1.19]) == pytest.approx(0.81, rel=1e-6)
 
 
 def test_a_value_that_stands_still_has_arrived():
-    assert left_to_go(2.0, 2.0, 2.0) == 0.0
+    assert left_to_go([2.0, 2.0, 2.0]) == 0.0
 
 
 def test_a_value_that_hops_has_no_further_to_go_than_its_hop():
-    assert left_to_go(1.0, 1.1, 1.0) == pytest.approx(0.1)
+    assert left_to_go([1.0, 1.1, 1.0]) == pytest.approx(0.1)
 
 
 def test_no_fuel_twice_is_the_same():
-    assert left_to_go(math.inf, math.inf, math.inf) == 0.0
-    assert left_to_go(1.0, 1.0, math.inf) == math.inf
+    assert left_to_go([math.inf, math.inf, math.inf]) == 0.0
+    assert left_to_go([1.0, 1.0, math.inf]) == math.inf
 
 
 def cycle_of(work: tuple[float, float], firing: float = 1.0, fuel: float = 0.06) -> Watch:
     """A cycle of two cylinders of which only the work [J], the firing and the fuel in the pipes are told."""
     return Watch(
-        torque=sum(work) / (4.0 * math.pi), work=np.array(work), firing=np.full(2, firing), trapped=np.ones(2),
-        trapped_lambda=np.ones(2), pipe_fuel=np.array([0.06, fuel]),
+        torque=np.array(sum(work) / (4.0 * math.pi)), work=np.array(work), firing=np.full(2, firing),
+        trapped=np.ones(2), trapped_lambda=np.ones(2), pipe_fuel=np.array([0.06, fuel]),
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -58,7 +59,7 @@ def test_every_value_moves_both_ways_or_stands_at_its_limit(text: str):
 
 def test_a_pipe_moves_by_its_tape_in_all_routes():
     value = values_of(TWIN)["exhaust.route.*.1.length", False]
-    longer = moved(TWIN, value, setup_from_text(TWIN, "t"), 1.0)
+    longer: Any = moved(TWIN, value, setup_from_text(TWIN, "t"), 1.0)
     assert [longer.exhaust.route[n][0].length for n in (1, 2)] == pytest.approx([0.91, 0.91])
 
 
@@ -80,8 +81,8 @@ def test_coefficients_move_by_the_spread_of_their_prior_within_limits():
 def test_a_hole_is_read_off_a_smooth_curve():
     rpm = np.arange(2000.0, 5001.0, 300.0)
     torque = 100.0 - 15.0 * np.exp(-(((rpm - 3380.0) / 350.0) ** 2))
-    assert hole_of(rpm, torque) == pytest.approx(3380.0, abs=20.0)
-    assert np.isnan(hole_of(rpm, np.full(rpm.size, 100.0)))
+    assert hole_of(list(rpm), torque) == pytest.approx(3380.0, abs=20.0)
+    assert np.isnan(hole_of(list(rpm), np.full(rpm.size, 100.0)))
 
 
 @pytest.fixture(scope="module")
