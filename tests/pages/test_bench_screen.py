@@ -266,7 +266,7 @@ def test_the_echo_moves_smoothly(visit: Visit):
 @pytest.mark.parametrize(
     ("kind", "asked"),
     [
-        ("fixed venturi", {"intermediate_jet"}),
+        ("fixed venturi", {"intermediate_jet", "main_nozzle"}),
         ("slide", {"pilot_jet", "needle_jet", "needle_diameter", "needle_clip", "cutaway"}),
         ("constant velocity", {"pilot_jet", "needle_jet", "needle_diameter", "needle_clip"}),
     ],

@@ -42,7 +42,7 @@ def test_a_person_is_asked_told_why_and_asked_again(tmp_path: Path):
     #        cylinders  bore: why, a slip, the answer   stroke   the rest of the engine: unknown
     typed = ["1", "?", "9000 mm", "90 mm", "90 mm", "9,2", ""]
     typed += ["16 deg BTDC", "unknown", "", "", ""]  # cam
-    typed += ["36 mm", "", ""]  # carburettor
+    typed += ["", "36 mm", "", "", ""]  # carburettor: kind, venturi, two jets, fuel
     typed += ["", "860 mm", "42 mm", ""]  # exhaust: what is needed is asked again
     typed += [""] * 7
     done = CliRunner().invoke(command, [str(file)], input="\n".join(typed) + "\n", obj=RunState())
