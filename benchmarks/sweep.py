@@ -48,7 +48,7 @@ def shares() -> dict[str, float]:
     The gas hardly moves on: the time step is next to nothing, so that a pass can be repeated by itself.
     """
     from pulsewright.bench.sheet import read_setup
-    from pulsewright.kernel import carburettor, cells, cylinder, joints, march, reservoirs
+    from pulsewright.kernel import carburettor, cells, cylinder, joints, march, porous_walls, reservoirs
     from pulsewright.network.case import build_case
     from pulsewright.network.options import Options
     from pulsewright.simulate.settle import settle
@@ -78,7 +78,8 @@ def shares() -> dict[str, float]:
         "ends: joints": (joints.solve_joints, (c, a["joints"], r, a["valves"], at, dt)),
         "ends: ghosts": (joints.fill_ghosts, (c, a["ends"])),
         "rooms: carburettor": (carburettor.meter_fuel, (c, a["carburettors"], r, dt)),
-        "rooms: porous walls": (reservoirs.porous_walls, (c, a["leaks"], r)),
+        "rooms: porous walls": (porous_walls.porous_walls, (c, a["leaks"], dt)),
+        "rooms: pistons": (carburettor.move_pistons, (a["carburettors"], a["joints"], dt)),
         "rooms: cylinders": (cylinder.move_cylinders, (c, a["cylinders"], r, at, width, dt)),
         "rooms: chambers, mouths": (reservoirs.move_reservoirs, (c, r, dt)),
         "whole step": (march.one_step, whole),
