@@ -31,8 +31,8 @@ DRAG = Level(
     grid=2.0,
     within=Tolerance(torque=5e-3, most_cycles=20),
     speeds="1500:6000:375",
-    usual_error=0.015,
-    large_error=0.04,
+    usual_error=0.03,
+    large_error=0.075,
 )
 SHOW = Level(
     name="show",
