@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+PACKINGS = ("new", "aged", "gone")  # from fresh to none
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pipe:
@@ -64,7 +66,7 @@ class Muffler:
     core: str  # "perforated packed", "baffled", "louvred"
     chambers: int
     open_area_fraction: float  # [-] holes or louvres over the core's wall area
-    packing: str = "new"  # "new", "aged", "gone"; of a perforated packed core
+    packing: str = PACKINGS[0]  # of a perforated packed core
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ practice. Bounds are in SI units (bends and crank angles in degrees, engine spee
 """
 
 from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION
+from pulsewright.bench.exhaust import PACKINGS
 from pulsewright.bench.jets import Jet
 from pulsewright.bench.keys import (
     Curve,
@@ -195,7 +196,7 @@ PIECES: dict[str, Table] = {
             "core": Word(("perforated packed", "baffled", "louvred")),
             "chambers": Whole(1, 8),
             "open_area_fraction": _OPEN_AREA,
-            "packing": Word(("new", "aged", "gone")),
+            "packing": Word(PACKINGS),
         },
         required=("body_length", "body_bore", "core_bore", "core"),
     ),

@@ -42,7 +42,7 @@ def _title(heard: list[Listening]) -> str:
     names = [each.setup.name for each in heard]
     if len(names) == 1:
         return f"{names[0]}, full throttle"
-    second = "the same, changed" if names[1] == names[0] else names[1]
+    second = "the other one, of the same name" if names[1] == names[0] else names[1]
     return f"1: {names[0]}\n2: {second}\nfull throttle"
 
 

@@ -1,4 +1,6 @@
-"""When runs on the card repeat themselves, told from torque and cylinders alone; the gas stays on the card.
+"""When runs on the card repeat themselves, told from torque, cylinders and the means of the pipes.
+
+The whole state, by which `simulate.settle` judges, stays on the card.
 
 Cycles follow each other there as they come, so that what moves does so by shrinking steps.
 """
@@ -13,17 +15,16 @@ import numpy as np
 from pulsewright.kernel.cylinder import FOLLOWS
 from pulsewright.simulate.settle import MIXTURE_PER_TORQUE, Tolerance, Watched, steady
 
+FEWEST = 3  # cycles
+CONTRACTION = 0.5  # share of its distance that a value still has to go after one more cycle, at least
+MOST_CONTRACTION = 0.9  # what is believed of a shown one
+STEPS_TO_JUDGE = 3
+
 
 class WatchedWithPipes(Watched, Protocol):
     """And the gas in the pipes: mean share of fuel by cell, (..., cells)."""
 
     pipe_fuel: np.ndarray
-
-
-FEWEST = 3  # cycles
-CONTRACTION = 0.5  # share of its distance that a value still has to go after one more cycle, at least
-MOST_CONTRACTION = 0.9  # what is believed of a shown one
-STEPS_TO_JUDGE = 3
 
 
 def arrived(history: Sequence[WatchedWithPipes], within: Tolerance, small_torque: float) -> Any:

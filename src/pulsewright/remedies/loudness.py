@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pulsewright.bench.exhaust import CrossBolt, Disc, End, Insert, Muffler, Piece, Plate
+from pulsewright.bench.exhaust import PACKINGS, CrossBolt, Disc, End, Insert, Muffler, Piece, Plate
 from pulsewright.bench.route import outlet_bore, route_length
 from pulsewright.bench.setup import Setup
 from pulsewright.physics.obstacle_losses import plate_blocked_fraction, rod_blocked_fraction
 
 LOUDER, SAME, QUIETER = "louder", "same", "quieter"
 AREA_STEP = 0.05  # share of the way out below which nobody hears it
-PACKINGS = ("new", "aged", "gone")  # from fresh to none
 LENGTH_STEP = 0.10  # share of the pipe's length
 
 
