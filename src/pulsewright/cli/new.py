@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pulsewright.cli.json_output import STANDARD_OUTPUT, json_option, write_json
-from pulsewright.errors import InputError, UsageError
+from pulsewright.errors import CancelledError, InputError, UsageError
 
 if TYPE_CHECKING:
     from pulsewright.new.questions import Question
@@ -33,7 +33,8 @@ def command(
     """Make a setup sheet by answering a few questions.
 
     Asks only what matters: first what a sheet cannot do without, then what the model says costs most where it is
-    assumed. What you do not know is filled with a usual value and marked on the sheet as assumed.
+    assumed. What you do not know is filled with a usual value and marked on the sheet as assumed. Ctrl-C keeps the
+    answers so far in FILE.draft, and the next start offers to go on from them.
     """
     if listed:
         _list_questions()
@@ -43,8 +44,11 @@ def command(
     _check_target(file, overwrite)
     said = _beforehand(answers)
     if not yes:
-        _ask(said)
+        _take_up_draft(said, file)
+        _ask_or_keep(said, file)
     _write(file, said, name or file.stem, ranking, json_to)
+    if not yes:
+        _drop_draft(file)
 
 
 def _list_questions() -> None:
@@ -74,6 +78,40 @@ def _beforehand(answers: tuple[str, ...]) -> dict[str, str]:
         question = question_called(key.strip())
         said[question.name] = checked(question, value)
     return said
+
+
+def _take_up_draft(said: dict[str, str], file: Path) -> None:
+    """Answers of an earlier start, if the person wants to go on from them; what was typed now comes first."""
+    from pulsewright.new.draft import draft_of, read_draft
+
+    kept = read_draft(file)
+    if not kept:
+        return
+    question = f"{draft_of(file)} holds {len(kept)} answers of an earlier start. Go on from them?"
+    if click.confirm(question, default=True, err=True):
+        said.update({name: answer for name, answer in kept.items() if name not in said})
+
+
+def _ask_or_keep(said: dict[str, str], file: Path) -> None:
+    """Ask; a person who stops finds the answers again."""
+    from pulsewright.new.draft import keep_draft
+
+    before = len(said)
+    try:
+        _ask(said)
+    except (click.Abort, KeyboardInterrupt):
+        if len(said) == before:  # nothing new: an earlier draft stays as it is
+            raise
+        kept = keep_draft(said, file)
+        raise CancelledError(
+            f"stopped; {len(said)} answers are kept in {kept}", hint=f"pulsewright new {file} goes on from them"
+        ) from None
+
+
+def _drop_draft(file: Path) -> None:
+    from pulsewright.new.draft import drop_draft
+
+    drop_draft(file)
 
 
 def _ask(said: dict[str, str]) -> None:
