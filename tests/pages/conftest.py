@@ -19,11 +19,12 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ANSWERS = Path(__file__).parent / "answers.json"
 
 
-def keep_answers(store: Store, job: int) -> None:
+def keep_answers(store: Store, job: int, answers: Path = ANSWERS) -> None:
     """Answers as our own code once gave them for the made-up day: regression values, and no check of physics."""
-    for kind, data in json.loads(ANSWERS.read_text(encoding="utf-8")).items():
+    for kind, data in json.loads(answers.read_text(encoding="utf-8")).items():
         store.keep_answer(job, kind, data)
-    store.keep_answer(job, "expected", made_up_forecast())
+    if answers == ANSWERS:
+        store.keep_answer(job, "expected", made_up_forecast())
 
 
 def made_up_forecast() -> dict[str, Any]:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import os
 from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
 from playwright.sync_api import expect
 from tests.pages.conftest import Visit, keep_answers
+from tests.pages.drawn_curves import curve_on_screen, predicted, slide, wait_for_full_curve
 from tests.pages.screen_server import Server
 
 from pulsewright.demo.copy_session import SESSION
@@ -19,47 +18,6 @@ from pulsewright.records.store import Store
 STEPS = ("", "/pulls", "/cause", "/change", "/plan", "/report")
 PAGES = ("/", "/new", "/look", "/enter", *(f"/jobs/1{step}" for step in STEPS))
 PULLS = [str(path) for path in sorted((SESSION / "pulls").glob("*.csv"))]
-
-
-def curve_on_screen(page: Any, tone: str) -> tuple[list[float], list[float]]:
-    """Speeds and torque of the thick line of a colour, as the chart holds them."""
-    found = page.evaluate(
-        """tone => { const plot = document.querySelector(".plot");
-           const want = getComputedStyle(document.documentElement).getPropertyValue("--pw-" + tone).trim();
-           const t = plot.data.find(t => t.line && t.line.color === want && t.line.width === 4 && t.yaxis !== "y2");
-           return t ? [t.x, t.y] : null; }""",
-        tone,
-    )
-    assert found, f"no thick {tone} line"
-    return found[0], found[1]
-
-
-def predicted(sheet: Path, speeds: list[float], *changes: str) -> list[float]:
-    """What `predict --json` says."""
-    from pulsewright.cli.predict import command
-
-    rpm = ",".join(f"{s:g}" for s in speeds)
-    more = [part for change in changes for part in ("--set", change)]
-    result = CliRunner().invoke(command, [str(sheet), "--rpm", rpm, "--level", "show", "--quiet", "--json", *more])
-    assert result.exit_code == 0, result.output
-    return json.loads(result.stdout)["torque_nm"]
-
-
-def wait_for_full_curve(page: Any) -> None:
-    page.wait_for_selector("[data-change][data-level=show]")
-
-
-def slide(page: Any, dial: str, millimetres: float) -> None:
-    """Drag a slider as a hand does: several values on the way, then let go."""
-    page.locator("[data-change]").evaluate("box => box.removeAttribute('data-level')")
-    page.evaluate(
-        """([dial, to]) => { const input = document.querySelector(`[data-name="${dial}"] input`);
-             const from = Number(input.value);
-             for (const part of [0.3, 0.7, 1]) { input.value = from + part * (to - from);
-               input.dispatchEvent(new Event("input", { bubbles: true })); } }""",
-        [dial, millimetres],
-    )
-    wait_for_full_curve(page)
 
 
 def test_a_visit(visit: Visit, server: Server, tmp_path: Path):
