@@ -124,6 +124,7 @@ def picture_description(field: EchoField) -> str:
 
 
 # difference of two setups
+TORQUE_WORD = "torque"
 DIFFERENCE = "torque of {second} over {first}, %"
 DIFFERENCE_RAW = "bins of 50 rpm, unsmoothed"
 DIFFERENCE_TREND = "along the trend, 300 rpm to each side"

@@ -34,6 +34,7 @@ def create_app(desk: Desk, door: Door, *, worker: bool = True) -> ASGIApp:
     from pulsewright.web import (
         cause_page,
         change_page,
+        difference_page,
         enter_page,
         jobs_page,
         look_page,
@@ -61,8 +62,8 @@ def create_app(desk: Desk, door: Door, *, worker: bool = True) -> ASGIApp:
     app = FastAPI(title="pulsewright", version=__version__, docs_url=None, redoc_url=None, lifespan=life)
     app.state.desk, app.state.door, app.state.models = desk, door, LiveModels(desk)
     for room in (
-        enter_page, static_files, look_page, jobs_page, new_job_page, pulls_page, cause_page, work_page, change_page,
-        plan_page, report_page,
+        enter_page, static_files, look_page, jobs_page, new_job_page, pulls_page, difference_page, cause_page,
+        work_page, change_page, plan_page, report_page,
     ):  # fmt: skip
         app.include_router(room.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -10,7 +10,6 @@ import numpy as np
 
 from pulsewright.figures.curves import HoleSpan, MeasuredCurve
 from pulsewright.figures.torque_chart import Chart, colour_names
-from pulsewright.pulls.comparison import Comparison
 from pulsewright.report.tell import as_it_came, measured_curve
 from pulsewright.web.desk import Day
 from pulsewright.web.measures import View
@@ -40,28 +39,28 @@ def measured_chart(day: Day) -> Chart | None:
 def chart_json(chart: Chart, view: View, stoichiometric: float) -> dict[str, Any]:
     """The chart as plain data; missing values are null."""
     tones = colour_names(chart)
-
-    def torque(values: Iterable[float]) -> list[float | None]:
-        return rounded(view.torque_of(float(v)) for v in values)
-
-    def mixture(values: Iterable[float]) -> list[float | None]:
-        return rounded(view.mixture_of(float(v), stoichiometric) for v in values)
-
-    def curve(c: MeasuredCurve) -> dict[str, Any]:
-        return {
-            "name": c.setup, "words": c.words, "role": c.role, "tone": tones[c.setup, c.role], "kind": "measured",
-            "rpm": rounded(c.rpm), "torque": torque(c.torque), "low": torque(c.low), "high": torque(c.high),
-            "lambda": mixture(c.lambda_),
-        }  # fmt: skip
-
     target = chart.target_lambda
     return {
         **axes(view),
         "band": chart.riding_band,
         "hole": chart.hole and [chart.hole.rpm_from, chart.hole.rpm_to, chart.hole.rpm_bottom],
-        "target": target and mixture(target),
-        "curves": [curve(c) for c in chart.measured],
+        "target": target and rounded(view.mixture_of(v, stoichiometric) for v in target),
+        "curves": [curve_json(c, tones[c.setup, c.role], view, stoichiometric) for c in chart.measured],
     }
+
+
+def curve_json(curve: MeasuredCurve, tone: str, view: View, stoichiometric: float) -> dict[str, Any]:
+    """One measured curve with its band, in a colour of the theme."""
+    c = curve
+
+    def torque(values: Iterable[float]) -> list[float | None]:
+        return rounded(view.torque_of(float(v)) for v in values)
+
+    return {
+        "name": c.setup, "words": c.words, "role": c.role, "tone": tone, "kind": "measured",
+        "rpm": rounded(c.rpm), "torque": torque(c.torque), "low": torque(c.low), "high": torque(c.high),
+        "lambda": rounded(view.mixture_of(float(v), stoichiometric) for v in c.lambda_),
+    }  # fmt: skip
 
 
 def axes(view: View) -> dict[str, Any]:
@@ -73,17 +72,6 @@ def axes(view: View) -> dict[str, Any]:
         "mixtureDigits": 1 if view.mixture == "AFR" else 2,
         "comma": view.decimal == "comma",
     }
-
-
-def difference_json(comparison: Comparison) -> dict[str, Any]:
-    """One setup over another in per cent, with the band that holds the whole curve."""
-    c = comparison.curve
-    band = None if c is None else {"rpm": rounded(c.rpm), "low": rounded(c.low), "high": rounded(c.high)}
-    return {
-        "first": comparison.first, "second": comparison.second, "text": comparison.text,
-        "rpm": rounded(comparison.rpm), "percent": rounded(comparison.curve_percent),
-        "trend": None if c is None else rounded(c.percent), "band": band,
-    }  # fmt: skip
 
 
 def rounded(values: Iterable[float]) -> list[float | None]:

@@ -7,14 +7,13 @@ from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from pulsewright.bench.session import PullEntry, Session
 from pulsewright.errors import InputError, PulsewrightError
-from pulsewright.figures.difference_chart import difference_chart
 from pulsewright.figures.torque_chart import NARROW, torque_chart
 from pulsewright.pulls.channel_words import WORDS
 from pulsewright.pulls.dialect import Table
@@ -28,8 +27,9 @@ from pulsewright.pulls.session_reading import session_reading
 from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
 from pulsewright.web.app import see
-from pulsewright.web.chart_data import chart_json, difference_json, measured_chart
+from pulsewright.web.chart_data import chart_json, measured_chart
 from pulsewright.web.desk import Day, Desk
+from pulsewright.web.difference_page import SetupName, seen_difference, still_pictures
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
 from pulsewright.web.uploads import Upload, files_of, words_and_files
@@ -50,22 +50,23 @@ class Taken:
 
 
 @router.get("/jobs/{job}/pulls")
-def pulls(request: Request, job: JobNumber) -> Response:
-    """Everything about the pulls of a job."""
-    return _shown(request, job, [])
+def pulls(request: Request, job: JobNumber, first: SetupName = "", second: SetupName = "") -> Response:
+    """Everything about the pulls of a job; `first`, `second`: the setups whose difference is shown."""
+    return _shown(request, job, [], first, second)
 
 
-def _shown(request: Request, job: int, taken: list[Taken]) -> Response:
+def _shown(request: Request, job: int, taken: list[Taken], first: str = "", second: str = "") -> Response:
     desk: Desk = request.app.state.desk
     kept, day = desk.store.job(job), desk.day(job)
     chart = measured_chart(day)
+    seen = seen_difference(day, view_of(request), stoichiometric_of(day), first, second)
     return page(
         request, "pulls", step="pulls", job=kept, day=day, files=desk.store.pull_files(job), taken=taken, wide=True,
         facts=FACTS, odds=odds_in_words,
         channels=_channels(day), quantities=[*WORDS, UNUSED], air=_last_air(desk, job),
         chart=trusted_svg(torque_chart(chart)) if chart else None,
         chart_narrow=trusted_svg(torque_chart(chart, width=NARROW)) if chart else None,
-        differences=[(c, trusted_svg(difference_chart(c))) for c in (day.pulls.comparisons if day.pulls else ())],
+        seen=seen, stills=still_pictures(seen, view_of(request)) if seen else None,
     )  # fmt: skip
 
 
@@ -78,17 +79,6 @@ def curves(request: Request, job: JobNumber) -> JSONResponse:
     if chart is None:
         raise InputError(words.TEXT["no_pulls"], hint=words.TEXT["no_pulls_hint"])
     return JSONResponse(chart_json(chart, view_of(request), stoichiometric_of(day)))
-
-
-@router.get("/jobs/{job}/difference.json")
-def difference(request: Request, job: JobNumber, setup: Annotated[str, Query(max_length=100)]) -> JSONResponse:
-    """One setup over the baseline in per cent."""
-    desk: Desk = request.app.state.desk
-    pulls = desk.day(job).pulls
-    found = next((c for c in (pulls.comparisons if pulls else ()) if c.second == setup), None)
-    if found is None:
-        raise InputError(f"there is no comparison with setup '{setup}'")
-    return JSONResponse(difference_json(found))
 
 
 @router.post("/jobs/{job}/pulls", dependencies=[SAME_SITE])

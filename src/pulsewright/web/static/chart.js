@@ -3,7 +3,7 @@ import { colour, element, number, onTheme, narrow } from "./page.js";
 
 const THIN = 1.7, THICK = 4;
 const FONT = '"DejaVu Sans", Verdana, sans-serif';
-const faded = (hex, opacity) => {
+export const faded = (hex, opacity) => {
   const [r, g, b] = [1, 3, 5].map(k => parseInt(hex.slice(k, k + 2), 16));
   return `rgba(${r},${g},${b},${opacity})`;
 };
@@ -28,7 +28,19 @@ export class Chart {
     box.replaceChildren(this.plot, this.slider);
     (readout || box).append(this.readout);
     this.slider.addEventListener("input", () => this.show(Number(this.slider.value)));
+    for (const kind of ["pointerdown", "pointermove"]) this.plot.addEventListener(kind, event => this.touch(event), true);
     onTheme(() => this.data && this.draw(this.data));
+  }
+
+  // A finger on the curves takes the readout with it; a mouse does so by pointing.
+  touch(event) {
+    const area = this.plot.querySelector(".nsewdrag");
+    if (event.pointerType === "mouse" || !area) return;
+    const box = area.getBoundingClientRect(), [low, high] = this.plot.layout.xaxis.range;
+    const part = (event.clientX - box.left) / box.width;
+    if (part < 0 || part > 1) return;
+    this.slider.value = Math.round((low + part * (high - low)) / 10) * 10;
+    this.show(this.rpm);
   }
 
   get rpm() { return Number(this.slider.value); }
@@ -103,10 +115,9 @@ export class Chart {
     this.tell(rpm);
   }
 
-  tell(rpm) {
-    this.at = rpm;
+  rows(rpm) {
     const d = this.data;
-    const rows = d.curves.map(c => {
+    return d.curves.map(c => {
       const value = at(c, c.torque, rpm), mixture = at(c, c.lambda, rpm);
       const sample = element("span", { class: `sample ${c.kind} ${c.role}` });
       sample.style.borderColor = colour(c.tone);
@@ -114,8 +125,12 @@ export class Chart {
         element("td", { class: "value", text: number(value, d.torqueDigits, d.comma) + "\u202f" + d.torqueUnit }),
         element("td", { class: "value", text: known(c.lambda) ? number(mixture, d.mixtureDigits, d.comma) : "" }));
     });
+  }
+
+  tell(rpm) {
+    this.at = rpm;
     const head = element("p", { class: "faint", text: `${this.words.at} ${number(rpm, 0)}\u202frpm` });
-    this.readout.replaceChildren(head, element("table", {}, element("tbody", {}, ...rows)));
+    this.readout.replaceChildren(head, element("table", {}, element("tbody", {}, ...this.rows(rpm))));
     this.slider.setAttribute("aria-valuetext", `${rpm} rpm`);
   }
 

@@ -1,9 +1,14 @@
-// Step 1: the overlay that answers to the pointer, and files that are dropped.
+// Step 1: the overlay and the difference that answer to the pointer, and files that are dropped.
 import { ask, element } from "./page.js";
 import { Chart } from "./chart.js";
+import { Difference } from "./difference.js";
 
 for (const box of document.querySelectorAll("[data-chart]")) {
   ask(box.dataset.chart).then(data => new Chart(box, JSON.parse(box.dataset.words)).draw(data));
+}
+
+for (const box of document.querySelectorAll("[data-difference]")) {
+  ask(box.dataset.difference).then(data => new Difference(box, JSON.parse(box.dataset.words)).draw(data));
 }
 
 for (const area of document.querySelectorAll("[data-drop]")) {
