@@ -4,7 +4,16 @@ import math
 
 from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION, Carburettor
 from pulsewright.bench.engine import Engine
-from pulsewright.bench.fill_slide import OWNERS, fill_cutaway, fill_needle, fill_piston, usual_kind
+from pulsewright.bench.fill_slide import (
+    OWNERS,
+    USUAL,
+    NeedleSizes,
+    behind,
+    fill_cutaway,
+    fill_needle,
+    fill_piston,
+    usual_kind,
+)
 from pulsewright.bench.given import PRACTICE, Given, rounded
 from pulsewright.units import show
 
@@ -14,7 +23,7 @@ VENTURI_PER_THROTTLE = 0.86
 # Sizes over the venturi's diameter: where a tuner starts, not where he ends.
 MAIN_JET, MAIN_AIR_BLEED, MAIN_NOZZLE = 0.050, 0.030, 0.11
 NOZZLE_PER_JET = 1.5  # at least
-NEEDLE_AIR_BLEED, PILOT_JET = 0.0135, 0.0165  # where a needle stands in the main outlet
+NEEDLE_AIR_BLEED = 0.0135  # where a needle stands in the main outlet
 INTERMEDIATE_JET, INTERMEDIATE_AIR_BLEED = 0.020, 0.030
 NOZZLE_LIP = 0.006  # [m]
 WIDE_OPEN = 1.0
@@ -40,14 +49,16 @@ def _carburettor(given: Given, engine: Engine, count: int, airbox: bool) -> Carb
             f"the venturi stands {show(front, 'length')} behind the front of a body of {show(body, 'length')}",
             "measure from the front face to the narrowest place; it lies inside the body",
         )
-    jets = _jets(given, venturi, kind)
+    feeds = _feeds(given, engine, count)
+    usual = USUAL.get((kind, behind(feeds)))
+    jets = _jets(given, venturi, usual)
     _refuse_other_kinds(given, kind)
     if kind != FIXED and "main_nozzle" in given:
         (given.place / "main_nozzle").assume("not used", "a needle stands in the needle jet of this kind")
-    needle = None if kind == FIXED else fill_needle(given, venturi, jets["main_jet"])
+    needle = fill_needle(given, venturi, jets["main_jet"], usual, behind(feeds)) if usual else None
     carburettor = Carburettor(
         kind=kind,
-        feeds=_feeds(given, engine, count),
+        feeds=feeds,
         venturi=venturi,
         throttle_bore=throttle_bore,
         body_length=body,
@@ -56,7 +67,7 @@ def _carburettor(given: Given, engine: Engine, count: int, airbox: bool) -> Carb
         throttle_closed_deg=_closed_angle(given, kind),
         main_nozzle=needle.jet if needle else jets.pop("main_nozzle"),
         nozzle_lip=given.quantity("nozzle_lip", NOZZLE_LIP, "length", PRACTICE),
-        idle_outlet=given.quantity("idle_outlet", IDLE_OUTLET, "length", f"mixture screw in the middle; {PRACTICE}"),
+        idle_outlet=_idle_outlet(given, venturi, usual),
         bowl_vent=_bowl_vent(given, airbox),
         cutaway=fill_cutaway(given, venturi) if kind == SLIDE else 0.0,
         needle=needle,
@@ -77,6 +88,15 @@ def _bowl_vent(given: Given, airbox: bool) -> str:
             "give [intake] its plenum, or leave bowl_vent out",
         )
     return OUTSIDE
+
+
+def _idle_outlet(given: Given, venturi: float, usual: NeedleSizes | None) -> float:
+    """What the mixture screw leaves open. [m]"""
+    if usual is None:
+        bore, why = IDLE_OUTLET, "mixture screw in the middle"
+    else:
+        bore, why = round(usual.idle_outlet * venturi, 5), f"{usual.idle_outlet:g} of the venturi"
+    return given.quantity("idle_outlet", bore, "length", f"{why}; {PRACTICE}")
 
 
 def _closed_angle(given: Given, kind: str) -> float:
@@ -119,7 +139,7 @@ def _bores(given: Given, engine: Engine) -> tuple[float, float]:
     return throttle, venturi
 
 
-def _jets(given: Given, venturi: float, kind: str) -> dict[str, float]:
+def _jets(given: Given, venturi: float, usual: NeedleSizes | None) -> dict[str, float]:
     shares = {
         "main_jet": MAIN_JET,
         "main_air_bleed": MAIN_AIR_BLEED,
@@ -128,8 +148,13 @@ def _jets(given: Given, venturi: float, kind: str) -> dict[str, float]:
         "intermediate_air_bleed": INTERMEDIATE_AIR_BLEED,
     }
     jets: dict[str, float] = {}
-    if kind != FIXED:
-        shares |= {"main_air_bleed": NEEDLE_AIR_BLEED, "intermediate_jet": PILOT_JET}
+    if usual:
+        shares |= {
+            "main_jet": usual.main,
+            "main_air_bleed": NEEDLE_AIR_BLEED,
+            "intermediate_jet": usual.pilot,
+            "intermediate_air_bleed": usual.pilot_bleed,
+        }
         del shares["main_nozzle"]  # the needle stands in it
     for key, share in shares.items():
         default = round(share * venturi, 5)  # jets come in steps of hundredths of a millimetre

@@ -24,7 +24,6 @@ from pulsewright.bench.exhaust import (
     Plate,
 )
 from pulsewright.bench.fill_exhaust import CHAMBERS, OPEN_AREA
-from pulsewright.bench.fill_slide import NEEDLE_JET, NEEDLE_JET_PER_MAIN
 from pulsewright.bench.intake import Duct
 from pulsewright.bench.route import route_length
 from pulsewright.bench.setup import Setup
@@ -37,7 +36,6 @@ Route = tuple[Piece, ...]
 SHORTEST_PIPE = 0.15  # [m] of what is left when something is cut off
 SAME_SIZE = 2e-3  # relative; a jet of the kit that is the fitted one
 COLLECTOR = "collector 1"
-FILLED_FROM = {"main_jet": "needle_jet", "needle_jet": "needle_diameter"}  # key, and what the sheet fills in from it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,20 +84,16 @@ def _to_size(setup: Setup, key: str, factor: float) -> Rows:
     for number, carburettor in enumerate(setup.carburettors, 1):
         size = round(getattr(carburettor, key) * factor, 6)
         rows.append((f"carburettor.{number}.{key}", mm(size)))
-        rows += _stays(setup, number, key, size)
+        rows += _needle_stays(setup, number, key)
     return tuple(rows)
 
 
-def _stays(setup: Setup, number: int, key: str, size: float) -> Iterator[tuple[str, Any]]:
-    """Rows that hold what the sheet left out and would now be filled in from the new size."""
-    carburettor, held = setup.carburettors[number - 1], FILLED_FROM.get(key, "")
-    path = f"carburettor.{number}.{held}"
-    if carburettor.needle is None or not any(each.key == path for each in setup.assumptions):
-        return
-    if held == "needle_diameter":
-        yield path, mm(carburettor.needle.diameter)
-    elif NEEDLE_JET_PER_MAIN * max(size, carburettor.main_jet) > NEEDLE_JET * carburettor.venturi:
-        yield path, mm(carburettor.needle_jet)
+def _needle_stays(setup: Setup, number: int, key: str) -> Iterator[tuple[str, Any]]:
+    """Row that holds a needle which the sheet left out, and which would now be filled in from its new jet."""
+    needle = setup.carburettors[number - 1].needle
+    path = f"carburettor.{number}.needle_diameter"
+    if key == "needle_jet" and needle and any(each.key == path for each in setup.assumptions):
+        yield path, mm(needle.diameter)
 
 
 def _needle_clip(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:

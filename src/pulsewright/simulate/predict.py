@@ -14,7 +14,7 @@ from pulsewright.simulate.fidelity import FINAL, Level
 from pulsewright.simulate.load_kernels import load_kernels
 from pulsewright.simulate.model_assumptions import model_assumptions
 from pulsewright.simulate.prediction import Prediction, gather
-from pulsewright.simulate.settle import Tolerance
+from pulsewright.simulate.settle import Tolerance, patient
 from pulsewright.simulate.sweep import Mixture, Progress, sweep
 from pulsewright.simulate.warm_start import Path
 
@@ -38,7 +38,7 @@ def predict(
     """
     options = options or Options()
     options = replace(options, grid=level.grid * options.grid)
-    within = within or level.within
+    within = within or patient(level.within, setup)
     load_kernels(setup, options)
     begin = time.perf_counter()
     points = sweep(

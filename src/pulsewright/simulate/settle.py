@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 import numpy as np
 
 from pulsewright.bench.setup import Setup
+from pulsewright.bench.throttle import throttle_of
 from pulsewright.network.case import Case
 from pulsewright.simulate.carried_state import carried_state
 from pulsewright.simulate.cycle import CycleResult, run_cycle, set_speed
@@ -25,6 +26,7 @@ TORQUE_WITHIN = 1e-3  # relative
 MIXTURE_PER_TORQUE = 2.0  # lambda is held to this many times the tolerance of torque
 SMALL_PRESSURE = 1e5  # [Pa] mean effective pressure that counts as small torque of an engine of known size
 FEWEST_CYCLES = 2
+SMALL_OPENING, MORE_CYCLES = 0.25, 4
 CREEPING = 0.25  # of the tolerance, that six cycles keep within where a cylinder misses
 MEAN_OVER = 6  # cycles: a mean where it does not settle, a proof where they all agree
 
@@ -50,6 +52,16 @@ class Tolerance:
 
     torque: float = TORQUE_WITHIN
     most_cycles: int = 24
+
+
+def patient(within: Tolerance, setup: Setup) -> Tolerance:
+    """The tolerance with more cycles allowed where the throttle is so far shut that an engine is slow to arrive.
+
+    A cycle then moves a tenth of the gas that its exhaust holds, and the pipes take many cycles to be filled anew.
+    """
+    if throttle_of(setup) >= SMALL_OPENING:
+        return within
+    return replace(within, most_cycles=MORE_CYCLES * within.most_cycles)
 
 
 @dataclass(slots=True)

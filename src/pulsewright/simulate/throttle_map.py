@@ -23,6 +23,7 @@ from pulsewright.physics.needle_annulus import needle_annulus, needle_diameter
 from pulsewright.simulate.fidelity import FINAL, Level
 from pulsewright.simulate.load_kernels import load_kernels
 from pulsewright.simulate.model_assumptions import model_assumptions
+from pulsewright.simulate.settle import patient
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep
 
@@ -90,7 +91,7 @@ def throttle_map(
                 progress(before + done, len(openings) * len(speeds), rpm)
 
         part = with_throttle(setup, opening)
-        rows.append(sweep(part, speeds, options, within=level.within, progress=told, threads=threads))
+        rows.append(sweep(part, speeds, options, within=patient(level.within, part), progress=told, threads=threads))
     shares = [
         [_shares(with_throttle(setup, opening), point) for point in row]
         for opening, row in zip(openings, rows, strict=True)

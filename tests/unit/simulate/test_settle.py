@@ -2,8 +2,15 @@
 
 import numpy as np
 import pytest
+from tests.cheap_machine import SUCTIONS, TWIN
 
-from pulsewright.simulate.settle import ERROR_PER_CHANGE, error_left
+from pulsewright.bench.sheet import setup_from_text
+from pulsewright.bench.throttle import with_throttle
+from pulsewright.network.case import build_case
+from pulsewright.network.options import Options
+from pulsewright.simulate.carried_state import carried_state
+from pulsewright.simulate.settle import ERROR_PER_CHANGE, Tolerance, error_left, patient
+from pulsewright.simulate.state_change import PISTON_SHARE, ChangeScale
 from pulsewright.simulate.sweep import split_by_cost
 
 FIRING, MISSING = np.ones(2), np.array([1.0, 0.97])
@@ -36,3 +43,24 @@ def test_speeds_are_split_without_loss_into_neighbours(parts: int):
     assert sorted(s for chunk in chunks for s in chunk) == speeds
     assert len(chunks) <= parts
     assert all(chunk == sorted(chunk, reverse=True) for chunk in chunks)
+
+
+def test_a_throttle_nearly_shut_may_take_longer():
+    """Little gas moves in a cycle, so pipes take many to be filled anew: more are allowed, no other limit moves."""
+    usual = Tolerance(torque=2e-3, most_cycles=10)
+    machine = setup_from_text(TWIN, "twin")
+    assert patient(usual, machine) == usual
+    assert patient(usual, with_throttle(machine, 0.5)) == usual
+    assert patient(usual, with_throttle(machine, 0.05)) == Tolerance(torque=2e-3, most_cycles=40)
+
+
+def test_a_creeping_piston_has_not_arrived():
+    """Of a constant velocity carburettor: the same gas, and a piston that still rises by a tenth of its way."""
+    case = build_case(setup_from_text(SUCTIONS, "twin"), Options(grid=2.0), 3000.0)
+    before = carried_state(case)
+    case.arrays["carburettors"]["lift"] += 0.1 * case.arrays["carburettors"]["bore"]
+    assert np.linalg.norm(ChangeScale(case).change(before, carried_state(case))) == pytest.approx(0.1 * PISTON_SHARE)
+    plain = build_case(setup_from_text(TWIN, "twin"), Options(grid=2.0), 3000.0)
+    before = carried_state(plain)
+    plain.arrays["carburettors"]["lift"] += 1e-3  # of a carburettor without a piston it means nothing
+    assert not ChangeScale(plain).change(before, carried_state(plain)).any()
