@@ -85,6 +85,12 @@ def _standard_air(altitude: str, before: Setup) -> Air:
     return air_at(height, (before.air or REFERENCE_AIR).humidity)
 
 
+def _throat(setup: Setup) -> str:
+    """What the published relation is of; it asks only that fuel and air are drawn by one suction."""
+    needles = any(part.needle for part in setup.carburettors)
+    return "air and fuel under one suction" if needles else "the fixed venturi"
+
+
 def in_lines(r: Rejet) -> list[str]:
     """The answer as text."""
     from pulsewright.bench.describe import describe_air
@@ -92,7 +98,7 @@ def in_lines(r: Rejet) -> list[str]:
     lines = [
         f"From {describe_air(r.before.air)}, {r.before.fuel.kind} to {describe_air(r.after.air)}, {r.after.fuel.kind}:"
         f" air density {r.air_density_ratio - 1.0:+.1%}.",
-        f"Area of all jets: {r.published - 1.0:+.1%} by the published relation of the fixed venturi,"
+        f"Area of all jets: {r.published - 1.0:+.1%} by the published relation of {_throat(r.before)},"
         f" {r.model - 1.0:+.1%} by the model ({r.runs} runs).",
     ]
     for path, bores in r.bores().items():

@@ -86,6 +86,8 @@ class Rejet:
                 )
         if abs(math.log(self.model / self.published)) > 2.0 * STEPS_APART:
             said.append("model and published relation differ by more than half a usual step of jets: start richer")
+        if any(part.needle for part in self.before.carburettors):
+            said.append(NEEDLE)
         return [*said, STANDING]
 
     def as_json(self) -> dict[str, Any]:
@@ -104,6 +106,10 @@ class Rejet:
         }
 
 
+NEEDLE = (
+    "the ring round the needle stays as it is: where it holds the fuel back, in the middle of the throttle, other jets"
+    " undo only a part of the change; look there too, and move the clip (common practice)"
+)
 STANDING = (
     "a measurement goes before both answers: go down from the richer jet, with lambda measured or the plug cut off"
     " and read at full load (common practice), and keep the old jets"
