@@ -8,6 +8,15 @@ MIDDLE_GROOVE = 3  # of a needle with five
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoleRow:
+    """One row of holes round an emulsion tube."""
+
+    below: float  # [m] their middle under the fuel in the bowl
+    holes: int
+    bore: float  # [m] of each
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Needle:
     """The needle of a slide or piston, and the jet it stands in."""
 
@@ -55,6 +64,7 @@ class Carburettor:
     intermediate_jet: float  # [m] idle and progression; the pilot jet of a slide
     intermediate_air_bleed: float  # [m]
     idle_outlet: float  # [m] hole as large as what the mixture screw leaves open
+    emulsion_tube: tuple[HoleRow, ...] = ()  # through which the main air bleed works; none: it opens above the fuel
     cutaway: float = 0.0  # [m] of a slide, on its air side
     needle: Needle | None = None
     piston: Piston | None = None

@@ -153,11 +153,20 @@ def _carburettor(part: Carburettor) -> str:
     opening = "wide open" if part.throttle >= 1.0 else f"throttle {100.0 * part.throttle:g} %"
     return (
         f"{part.kind}, {opening}, cylinder {cylinders}; venturi {_mm(part.venturi)} in {_mm(part.throttle_bore)};"
-        f" main {_fitted(part.main_jet)}, bleed {_fitted(part.main_air_bleed)},"
+        f" main {_fitted(part.main_jet)}, bleed {_fitted(part.main_air_bleed)}{_tube_of(part)},"
         f" {outlet} {_mm(part.main_nozzle)}, lip {_mm(part.nozzle_lip)};"
         f" {low} {_fitted(part.intermediate_jet)}, bleed {_fitted(part.intermediate_air_bleed)}"
         f"{_slide(part)}"
     )
+
+
+def _tube_of(part: Carburettor) -> str:
+    """The emulsion tube, where there is one."""
+    if not part.emulsion_tube:
+        return ""
+    holes = sum(row.holes for row in part.emulsion_tube)
+    top, bottom = (_mm(part.emulsion_tube[n].below) for n in (0, -1))
+    return f" through {_count(holes, 'hole')} of an emulsion tube, {top} to {bottom} under the fuel"
 
 
 def _slide(part: Carburettor) -> str:

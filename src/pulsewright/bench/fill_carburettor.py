@@ -2,7 +2,7 @@
 
 import math
 
-from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION, Carburettor
+from pulsewright.bench.carburettor import AIRBOX, FIXED, OUTSIDE, SLIDE, SUCTION, Carburettor, HoleRow
 from pulsewright.bench.engine import Engine
 from pulsewright.bench.fill_slide import (
     OWNERS,
@@ -69,6 +69,7 @@ def _carburettor(given: Given, engine: Engine, count: int, airbox: bool) -> Carb
         nozzle_lip=given.quantity("nozzle_lip", NOZZLE_LIP, "length", PRACTICE),
         idle_outlet=_idle_outlet(given, venturi, usual),
         bowl_vent=_bowl_vent(given, airbox),
+        emulsion_tube=_emulsion_tube(given, jets["main_air_bleed"]),
         cutaway=fill_cutaway(given, venturi) if kind == SLIDE else 0.0,
         needle=needle,
         piston=fill_piston(given, venturi) if kind == SUCTION else None,
@@ -88,6 +89,17 @@ def _bowl_vent(given: Given, airbox: bool) -> str:
             "give [intake] its plenum, or leave bowl_vent out",
         )
     return OUTSIDE
+
+
+def _emulsion_tube(given: Given, bleed: float) -> tuple[HoleRow, ...]:
+    """The rows of holes that the sheet gives, the highest first; none is the bleed's own opening above the fuel."""
+    rows = given.values.get("emulsion_tube", ())
+    if rows and bleed <= 0.0:
+        raise (given.place / "emulsion_tube").error(
+            f"{given.place.key} has an emulsion tube, and main_air_bleed is 0",
+            "give the bleed that lets air into the tube, or leave the tube out",
+        )
+    return tuple(HoleRow(**row) for row in sorted(rows, key=lambda row: row["below"]))
 
 
 def _idle_outlet(given: Given, venturi: float, usual: NeedleSizes | None) -> float:

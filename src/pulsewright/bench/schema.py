@@ -27,6 +27,7 @@ from pulsewright.bench.timing import EXHAUST_CLOSES, EXHAUST_OPENS, INTAKE_CLOSE
 
 FORMAT = "pulsewright setup 1"
 MOST_CYLINDERS = 4
+MOST_HOLE_ROWS = 8  # of an emulsion tube
 
 
 def _length(low_mm: float, high_mm: float, *, zero: bool = False) -> Quantity:
@@ -106,6 +107,13 @@ CARBURETTOR = Table(
         "venturi_from_front": _length(2, 240),
         "main_jet": Jet(0.2e-3, 6e-3),
         "main_air_bleed": Jet(0.2e-3, 6e-3, zero=True),
+        "emulsion_tube": Many(
+            Table(
+                {"below": _length(0, 80), "holes": Whole(1, 24), "bore": _length(0.2, 4)},
+                required=("below", "holes", "bore"),
+            ),
+            most=MOST_HOLE_ROWS,
+        ),
         "main_nozzle": Jet(0.5e-3, 15e-3),
         "nozzle_lip": _length(0, 50),
         "bowl_vent": Word((AIRBOX, OUTSIDE)),

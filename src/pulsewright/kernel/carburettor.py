@@ -12,6 +12,15 @@ fuel spills into the outlet only above the lip:
 .. math:: \frac{l}{A} \frac{dm_j}{dt} = s - \rho_f g h - \frac{m_j |m_j|}{2 \rho_f A_j^2}, \qquad
           \rho_f A_w \frac{dh}{dt} = m_j - m_f
 
+Where an emulsion tube carries the bleed's air into the well, only its holes above the fuel pass any: the bleed works
+through both areas one behind the other, the holes take what is left of the suction, and the fuel in the tube stands
+below that in the well by as much head as they take,
+
+.. math:: \frac{1}{A_b^2} \to \frac{1}{A_b^2} + \frac{1}{A_h(z)^2}, \qquad
+          \rho_f g (h - z) = s \frac{A_b^2}{A_b^2 + A_h^2}
+
+which it follows with a lag; what the tube loses the well gets.
+
 An outlet feels a share of the throat's suction, and where a throttle stands in the bore, a share of the suction
 behind it. A piston that suction lifts (constant velocity) has mass, weight, spring, and a damping by the air
 that its diaphragm draws through the vent of its chamber:
@@ -20,7 +29,8 @@ that its diaphragm draws through the vent of its chamber:
 
 Source   unsteady momentum of the fuel column after Arias & Shedd, J. Fluids Eng. 127 (2005) 778 (abstract);
          steady parts as in any textbook, e.g. Heywood 1988, section 7.3; piston by Newton and Bernoulli, the air
-         in its chamber taken as incompressible.
+         in its chamber taken as incompressible. Emulsion tube: communicating vessels and Bernoulli, fuel and air in
+         the outlet as one even mixture (homogeneous two-phase flow, as in Heywood 7.3, from memory).
 Holds    fuel enters the air as vapour at once (no wall film).
 """
 
@@ -57,6 +67,38 @@ def well_suction(outlet_suction, fuel_flow, bleed, outlet, fuel_density, air_den
 
 
 @scalar
+def tube_bleed(circuit):
+    """Area through which the bleed works, in series with the tube's holes that stand above its fuel. [m²]"""
+    holes = 0.0
+    for k in range(circuit.rows):
+        free = (circuit.row_top[k] - circuit.tube_level) / circuit.row_bore[k]
+        holes += circuit.row_area[k] * min(max(free, 0.0), 1.0)
+    both = circuit.bleed * circuit.bleed + holes * holes
+    return circuit.bleed * holes / math.sqrt(both) if both > 0.0 else 0.0
+
+
+@scalar
+def drain_tube(circuit, suction, bleed, fuel_density, dt):
+    """The fuel in an emulsion tube a step on; returns what it gives to the well. [kg/s]
+
+    suction : in the well [Pa]; bleed : what `tube_bleed` said [m²], whose share of the bleed alone tells the drop
+    that the holes take.
+    """
+    share = bleed / circuit.bleed if circuit.bleed > 0.0 else 0.0
+    taken = suction * (1.0 - share * share)
+    deepest = circuit.row_top[0]
+    for k in range(circuit.rows):
+        deepest = min(deepest, circuit.row_top[k] - circuit.row_bore[k])
+    wished = circuit.level - taken / (fuel_density * GRAVITY)
+    wished = min(max(wished, deepest), max(circuit.level, deepest))
+    by_time = dt / circuit.tube_time
+    level = (circuit.tube_level + by_time * wished) / (1.0 + by_time)
+    given = fuel_density * circuit.tube_area * (circuit.tube_level - level) / dt
+    circuit.tube_level = level
+    return given
+
+
+@scalar
 def circuit_step(circuit, suction, suction_behind, fuel_density, air_density, dt):
     """One circuit through a time step; returns fuel and bleed air given to the air stream. [kg/s]
 
@@ -65,7 +107,9 @@ def circuit_step(circuit, suction, suction_behind, fuel_density, air_density, dt
     if circuit.jet <= 0.0 or circuit.outlet <= 0.0:
         return 0.0, 0.0
     at_outlet = suction * circuit.suction_share + suction_behind * circuit.behind_share
-    s, air = well_suction(at_outlet, circuit.spill, circuit.bleed, circuit.outlet, fuel_density, air_density)
+    bleed = tube_bleed(circuit) if circuit.rows > 0 else circuit.bleed
+    s, air = well_suction(at_outlet, circuit.spill, bleed, circuit.outlet, fuel_density, air_density)
+    drained = drain_tube(circuit, s, bleed, fuel_density, dt) if circuit.rows > 0 else 0.0
     resist = abs(circuit.flow) / (2.0 * fuel_density * circuit.jet * circuit.jet)
     drive = s - fuel_density * GRAVITY * circuit.level
     circuit.flow = (circuit.flow + dt / circuit.column * drive) / (1.0 + dt / circuit.column * resist)
@@ -73,7 +117,7 @@ def circuit_step(circuit, suction, suction_behind, fuel_density, air_density, dt
         circuit.flow = 0.0
     over = max(circuit.level - circuit.lip, 0.0)
     circuit.spill = fuel_density * circuit.well_area * over / circuit.spill_time
-    circuit.level += dt * (circuit.flow - circuit.spill) / (fuel_density * circuit.well_area)
+    circuit.level += dt * (circuit.flow + drained - circuit.spill) / (fuel_density * circuit.well_area)
     circuit.sum_fuel += dt * circuit.spill
     circuit.sum_air += dt * max(air, 0.0)
     return circuit.spill, max(air, 0.0)

@@ -33,6 +33,7 @@ WALL, FREE_FIELD, PASSAGE = 0, 1, 2  # kinds of joint
 ATMOSPHERE, VOLUME, CYLINDER = 0, 1, 2  # kinds of reservoir
 DEGREES = 1440  # valve tables: half crank degrees over one cycle
 TRACE_STEPS = 720  # traces: one row a crank degree
+TUBE_ROWS = 8  # rows of holes that an emulsion tube may have
 
 
 def capacity_for(slots: int) -> int:
@@ -195,6 +196,15 @@ CIRCUIT = np.dtype(
         ("spill", "f8"),
         ("sum_fuel", "f8"),
         ("sum_air", "f8"),
+        # emulsion tube (rows = 0: none): upper edge of every row over the fuel in the bowl [m], bore [m] and effective
+        # area [m²] of its holes; cross-section [m²], fuel in it over the fuel in the bowl [m], time to follow [s]
+        ("rows", "i8"),
+        ("row_top", "f8", (TUBE_ROWS,)),
+        ("row_bore", "f8", (TUBE_ROWS,)),
+        ("row_area", "f8", (TUBE_ROWS,)),
+        ("tube_area", "f8"),
+        ("tube_level", "f8"),
+        ("tube_time", "f8"),
     ]
 )
 

@@ -30,6 +30,9 @@ COLUMN = 5000.0  # [1/m] length over area of the fuel passages behind a jet of 2
 COLUMN_JET = 2.0e-3
 WELL_BORE = 8.0e-3  # [m] assumed
 SPILL_TIME = 2.0e-3  # [s] for fuel above the lip to leave; with the column about 5 ms of lag, assumed
+TUBE_BORE = 4.0e-3  # [m] of an emulsion tube inside, assumed
+TUBE_TIME = 0.05  # [s] its fuel takes to follow: 10 mm of head through 3 mm² of holes move it by 0.1 m/s, assumed
+HOLE_CD = 0.75  # [-] of its holes, short bores as a bleed, assumed
 MAIN_SHARE = 0.75  # suction at the main nozzle over that of the throat, assumed
 INTERMEDIATE_SHARE = 0.3  # suction at the intermediate outlet over that at the venturi, assumed
 INTERMEDIATE_OUTLET = 2.0e-3  # [m] bore as large as all its outlets together, assumed
@@ -108,6 +111,16 @@ def intermediate_outlets(part: Carburettor) -> tuple[float, float]:
     return whole - covered - (1.0 - besides) * (whole - idle - holes), covered
 
 
+def fill_tube(row: np.void, part: Carburettor) -> None:
+    """Emulsion tube of the main circuit, full to the fuel in the bowl."""
+    row["rows"] = len(part.emulsion_tube)
+    row["tube_area"], row["tube_time"] = area_of(TUBE_BORE), TUBE_TIME
+    for k, holes in enumerate(part.emulsion_tube):
+        row["row_top"][k] = 0.5 * holes.bore - holes.below
+        row["row_bore"][k] = holes.bore
+        row["row_area"][k] = HOLE_CD * holes.holes * area_of(holes.bore)
+
+
 def fill_circuits(rows: np.ndarray, part: Carburettor, k: Calibration) -> None:
     """Main and intermediate circuit, wells full, as on a running engine."""
     feeding, covered = intermediate_outlets(part)
@@ -127,5 +140,6 @@ def fill_circuits(rows: np.ndarray, part: Carburettor, k: Calibration) -> None:
         row["column"] = k.column * COLUMN * (COLUMN_JET / max(jet, 0.2e-3)) ** 2
         row["spill_time"] = SPILL_TIME
         row["suction_share"] = share
+    fill_tube(rows[0], part)
     rows[1]["behind_share"] = 1.0 - open_fraction(part)
     rows[1]["enters_behind"] = int(not part.wide_open)

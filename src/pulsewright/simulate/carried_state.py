@@ -26,7 +26,7 @@ CYLINDER = (
     "since", "duration", "complete", "fresh", "fresh_fuel", "heat_per_fuel", "spark_p", "spark_T", "squeeze",
     "induction", "close_p", "close_T", "close_V",
 )  # fmt: skip
-CIRCUIT = ("flow", "level", "spill")
+CIRCUIT = ("flow", "level", "spill", "tube_level")
 PISTON = ("mean_flow", "suction", "lift", "lift_speed")  # the lift of a slide on a cable is a setting, not here
 TABLES = {"reservoirs": ROOM, "joints": JOINT, "cylinders": CYLINDER, "carburettors": PISTON}
 

@@ -47,6 +47,7 @@ ZERO_ALLOWED = {
     "engine.intake_valve.check_lift", "engine.exhaust_valve.check_lift", "engine.firing.*",
     "ignition.advance.*.2", "engine.intake_valve.lift_table.*.1", "engine.intake_valve.lift_table.*.2",
     "fuel.oxygen_per_carbon",
+    "carburettor.*.emulsion_tube.*.below",
     "carburettor.*.main_air_bleed", "carburettor.*.nozzle_lip", "carburettor.*.intermediate_jet",
     "carburettor.*.throttle_closed_angle", "carburettor.*.cutaway", "carburettor.*.needle_taper",
     "carburettor.*.needle_straight", "carburettor.*.spring_down",
@@ -68,6 +69,7 @@ REQUIRED = {
     "exhaust.route.*",
     "exhaust.after", "exhaust.after.*", "ignition.advance",
     "fuel.stoichiometric_afr", "fuel.density", "fuel.heating_value",  # of a fuel of one's own
+    "carburettor.*.emulsion_tube.*.below", "carburettor.*.emulsion_tube.*.holes", "carburettor.*.emulsion_tube.*.bore",
     "carburettor.*.main_jet.number", "carburettor.*.main_jet.means", "carburettor.*.intermediate_jet.number",
     "carburettor.*.intermediate_jet.means", "intake.pressure_drop", "intake.at_flow",  # one needs the other
     "intake.mouth",  # where a filter's loss is given
@@ -87,7 +89,7 @@ REQUIRED = {
 SILENT = {
     "name", "engine.intake_valve.lift_table", "engine.intake_valve.lift", "intake.plenum",
     "intake.before_carburettor", "intake.after_carburettor", "exhaust.lambda_sensor",
-    "exhaust.lambda_sensor.*", "fuel.kind",
+    "exhaust.lambda_sensor.*", "fuel.kind", "carburettor.*.emulsion_tube",
 }  # fmt: skip
 # A muffler has a usual open area, a valve the bore of its pipe, a plate stands across; other pieces do not.
 FILLED_IN_SOME_PIECES = {("muffler", "open_area_fraction"), ("valve", "bore"), ("plate", "angle")}

@@ -32,6 +32,13 @@ def circuit(**more: float):
     return row[0]
 
 
+def plain_of(row) -> SimpleNamespace:
+    """The same circuit as plain numbers."""
+    numbers = {name: float(row[name]) for name in CIRCUIT.names or () if not name.startswith("row")}
+    columns = [row[name][: row["rows"]].tolist() for name in ("row_top", "row_bore", "row_area")]
+    return SimpleNamespace(**numbers, holes=list(zip(*columns, strict=True)))
+
+
 def plain_well(s_o, fuel, bleed, outlet):
     """Suction in the well by halving the bracket of the equation at the head of the kernel's file."""
 
@@ -51,13 +58,31 @@ def plain_well(s_o, fuel, bleed, outlet):
     return high, bleed * math.sqrt(2.0 * AIR * high)
 
 
+def plain_tube(c):
+    """Bleed and uncovered holes in series."""
+    free = [min(max((top - c.tube_level) / bore, 0.0), 1.0) for top, bore, _ in c.holes]
+    holes = sum(size * share for (_, _, size), share in zip(c.holes, free, strict=True))
+    return 1.0 / math.sqrt(1.0 / c.bleed**2 + 1.0 / holes**2) if holes else 0.0
+
+
+def plain_drain(c, s, bleed, dt):
+    """What the tube gives to the well while it follows the head that its holes take."""
+    wished = c.level - s * (1.0 - (bleed / c.bleed) ** 2) / (FUEL * GRAVITY)
+    wished = min(max(wished, min(top - bore for top, bore, _ in c.holes)), c.level)
+    before = c.tube_level
+    c.tube_level = before + (wished - before) * (dt / c.tube_time) / (1.0 + dt / c.tube_time)
+    return FUEL * c.tube_area * (before - c.tube_level) / dt
+
+
 def plain_step(c, suction, behind, dt):
     """One circuit a step on, line by line as the equations stand."""
-    s, air = plain_well(suction * c.suction_share + behind * c.behind_share, c.spill, c.bleed, c.outlet)
+    bleed = plain_tube(c) if c.holes else c.bleed
+    s, air = plain_well(suction * c.suction_share + behind * c.behind_share, c.spill, bleed, c.outlet)
+    drained = plain_drain(c, s, bleed, dt) if c.holes else 0.0
     push = s - FUEL * GRAVITY * c.level
     c.flow = (c.flow + dt / c.column * push) / (1.0 + dt / c.column * abs(c.flow) / (2.0 * FUEL * c.jet**2))
     c.spill = FUEL * c.well_area * max(c.level - c.lip, 0.0) / c.spill_time
-    c.level += dt * (c.flow - c.spill) / (FUEL * c.well_area)
+    c.level += dt * (c.flow + drained - c.spill) / (FUEL * c.well_area)
     return c.spill, max(air, 0.0)
 
 
@@ -65,7 +90,7 @@ def plain_step(c, suction, behind, dt):
 @given(a=unit, b=unit, share=unit, bleed=unit)
 def test_a_circuit_is_its_plain_twin(a: float, b: float, share: float, bleed: float):
     compiled = circuit(behind_share=share, bleed=0.75 * area(1e-4 + 2e-3 * bleed))
-    plain = SimpleNamespace(**{name: float(compiled[name]) for name in CIRCUIT.names or ()})
+    plain = plain_of(compiled)
     dt = 1e-5
     for n in range(400):
         throat = 4000.0 * a * (1.0 + 1.5 * math.sin(0.05 * n))
