@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from pulsewright.errors import UsageError, did_you_mean
 from pulsewright.many.code_version import code_version
@@ -76,6 +76,12 @@ class Answers(Database):
         with self.reading() as connection:
             found = _read(connection, job, answers.c.kind == kind, limit=1)
             return found[0] if found else None
+
+    def newest_id(self, job: int, kind: str) -> int | None:
+        """Of the newest answer of a kind, without reading it; None where there is none."""
+        with self.reading() as connection:
+            query = select(func.max(answers.c.id)).where(answers.c.job == job).where(answers.c.kind == kind)
+            return connection.execute(query).scalar()
 
     def answer(self, id: int) -> Answer:
         """One answer. Raises NotKeptError where there is none."""

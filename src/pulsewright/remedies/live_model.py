@@ -118,12 +118,14 @@ class LiveModel:
             self.known[level.name] = self._run(self.before, level, mine)
         return self.known[level.name]
 
-    def _run(self, setup: Setup, level: Level, mine: int) -> Sequence[SpeedPoint]:
+    def _run(self, setup: Setup, level: Level, mine: int, *, aside: bool = False) -> Sequence[SpeedPoint]:
+        """A sweep; `aside`: of another machine, which must not lead the slider's next start astray."""
+
         def go_on(*_: object) -> None:
             if self._asked != mine:
                 raise CancelledError(MOVED_ON)
 
-        path = self._paths.setdefault(level.name, Path())
+        path = None if aside else self._paths.setdefault(level.name, Path())
         speeds = self.speeds(level)
         return sweep(setup, speeds, self._options(level), within=level.within, path=path, progress=go_on)
 
@@ -166,7 +168,7 @@ class LiveModel:
     def _stood_so_far(self, level: Level, mine: int) -> np.ndarray:
         """Highest end-gas integral of the pulled machines. (1, speeds)"""
         if level.name not in self._stood:
-            curves = [trial_of(self._run(setup, level, mine)) for setup in self.pulled]
+            curves = [trial_of(self._run(setup, level, mine, aside=True)) for setup in self.pulled]
             self._stood[level.name] = np.fmax.reduce([c.knock for c in curves])
         return self._stood[level.name]
 

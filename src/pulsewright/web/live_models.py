@@ -47,8 +47,7 @@ class LiveModels:
         """The machine as the newest fit of these very pulls knows it, else as the sheet has it."""
         if day.pulls is None:
             return nominal_machine()
-        newest = self._desk.store.newest(day.job, "explain")
-        key = day.job, day.hashes, newest and newest.id
+        key = day.job, day.hashes, self._desk.store.newest_id(day.job, "explain")
         with self._lock:
             if key in self._machines:
                 return self._machines[key]

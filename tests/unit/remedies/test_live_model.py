@@ -80,6 +80,20 @@ def test_as_near_to_knock_as_another_setup_was_pulled_is_no_refusal(day, monkeyp
     assert KNOCK not in [r.gate for r in model.curve(b, DRAG).refusals]
 
 
+def test_other_machines_are_run_beside_the_path_of_the_slider(day, monkeypatch):
+    """What a pulled machine came to rest at is no start for the next move of a dial."""
+    session, _ = day
+    b = session.setup("B").setup
+    model = made(day, monkeypatch, lambda s, rpm: point(rpm, 100.0, knock_margin=0.0 if s is b else 0.2))
+    model.pulled = (session.setup("C").setup,)
+    led, sweep = [], live_model.sweep
+    monkeypatch.setattr(live_model, "sweep", lambda s, *a, path, **k: led.append((s, path)) or sweep(s, *a, **k))
+    model.curve(b, DRAG)
+    paths = {id(setup): path for setup, path in led}
+    assert paths[id(b)] is paths[id(model.before)] is not None
+    assert paths[id(model.pulled[0])] is None
+
+
 def test_without_pulls_no_gate_is_asked(day, monkeypatch):
     session, _ = day
     made(day, monkeypatch, lambda _s, rpm: point(rpm, 100.0))

@@ -12,7 +12,7 @@ const speed = root.querySelector("[data-rpm]"), cylinder = root.querySelector("[
 
 const chart = new Chart(root.querySelector("[data-plot]"), said.chart, { height: "low", readout: root.querySelector("[data-readout]") });
 const echo = new Echo(root.querySelector("[data-echo]"), said.echo);
-let shown = null, before = null, echoBefore = null, known = false;
+let ground = null, echoBefore = null, known = false; // ground: what was measured, and the model of the machine as it is
 
 function values() {
   const found = {};
@@ -42,10 +42,10 @@ function tellDials() {
   kept.value = JSON.stringify(values());
 }
 
-function draw(curve) {
-  const data = shown, as = { words: said.now, role: "after", tone: "after", name: "" };
-  const base = { ...before, words: said.before, role: "before", tone: "before", name: "" };
-  chart.draw({ ...data, curves: [...data.curves, base, ...(curve ? [{ ...curve, ...as }] : [])] });
+function draw(curve, moving) {
+  const after = curve && { ...curve, words: said.now, role: "after", tone: "after", name: "" };
+  if (moving) chart.draw(ground, after);
+  else chart.draw(after ? { ...ground, curves: [...ground.curves, after] } : ground);
 }
 
 const interval = (i, digits) => `${number(i.value, digits, said.comma, true)}\u202f% (${number(i.low, digits, said.comma, true)} – ${number(i.high, digits, said.comma, true)})`;
@@ -84,7 +84,7 @@ async function turn(level, dial) {
   status.textContent = level === "drag" ? said.coarse : said.computing;
   try {
     const found = await ask(`/jobs/${job}/try.json`, { setup, dials: values(), level });
-    draw(found.curve); tell(found); mark(dial, found.refused.length > 0);
+    draw(found.curve, level === "drag"); tell(found); mark(dial, found.refused.length > 0);
     status.textContent = level === "drag" ? said.coarse : said.full;
     root.dataset.level = level; root.dataset.turns = Number(root.dataset.turns || 0) + 1;
   } catch (error) {
@@ -113,8 +113,10 @@ async function look(level) {
 // One hand, one loop: the coarse curve first, then the echo; when the hand rests, both in full. A newer move goes
 // before everything that is not begun, and what it overtakes on the server gives up.
 const PAUSE = 250; // ms that a hand rests before the full answer is asked for
+const HOLD = 60; // and before the coarse echo is: it would take the next curve's time from a hand that goes on
 let moves = 0, looping = false, lastDial = null, curveToo = false;
-const rest = () => new Promise(done => setTimeout(done, PAUSE));
+let wake = () => {}; // the next move ends a rest at once
+const rest = time => new Promise(done => { wake = done; setTimeout(done, time); });
 
 async function answer() {
   if (looping) return;
@@ -123,8 +125,9 @@ async function answer() {
     const mine = moves, curve = curveToo, newest = () => mine === moves;
     curveToo = false;
     if (curve) await turn("drag", lastDial);
+    if (newest()) await rest(HOLD);
     if (newest()) await look("drag");
-    if (newest()) await rest();
+    if (newest()) await rest(PAUSE);
     if (newest()) { finish(mine, curve); done = mine; }
   }
   looping = false;
@@ -137,13 +140,13 @@ async function finish(mine, curve) {
 
 function moved(event) {
   lastDial = event.target.closest("[data-dial]"); moves += 1; curveToo = true;
-  looking.abort(); tellDials();
+  looking.abort(); tellDials(); wake();
   if (known) answer();
 }
 for (const dial of dials) dial.addEventListener("input", moved);
 for (const input of [speed, cylinder]) input.addEventListener("input", () => {
   root.querySelector("[data-rpm-shown]").textContent = number(Number(speed.value), 0) + "\u202frpm";
-  moves += 1;
+  moves += 1; wake();
   if (known) answer();
 });
 root.querySelector("[data-reset]").addEventListener("click", () => {
@@ -152,7 +155,7 @@ root.querySelector("[data-reset]").addEventListener("click", () => {
     input.value = d.kind === "word" ? d.value : d.choices.length ? d.choices.findIndex(c => Math.abs(c - d.value) < 1e-9) : d.value * d.scale;
     for (const spot of dial.querySelectorAll(".track span")) spot.remove();
   }
-  lastDial = null; moves += 1; curveToo = true; tellDials(); answer();
+  lastDial = null; moves += 1; curveToo = true; tellDials(); wake(); answer();
 });
 root.querySelector("[data-save]").addEventListener("click", async () => {
   const url = await chart.svg();
@@ -165,7 +168,8 @@ tellDials();
 status.textContent = said.computing;
 ask(`/jobs/${job}/start.json?setup=${encodeURIComponent(setup)}`).then(data => {
   const { before: model, ...measured } = data;
-  shown = measured; before = model; known = true;
+  const base = { ...model, words: said.before, role: "before", tone: "before", name: "" };
+  ground = { ...measured, curves: [...measured.curves, base] }; known = true;
   draw(null); status.textContent = said.full; root.dataset.ready = "yes";
   turn("show", null); look("show");
 }).catch(error => { status.textContent = error.message; });

@@ -1,7 +1,9 @@
 // Curves over engine speed: torque above, lambda below on the same axis, one readout line for all of them.
+// A curve that moves under a hand is one line over the chart: to draw the whole chart anew takes many times as long.
+import { Moving } from "./moving_curve.js";
 import { colour, element, number, onTheme, narrow } from "./page.js";
 
-const THIN = 1.7, THICK = 4;
+const THIN = 1.7, THICK = 4, FAINT = 0.68, SHORTEST_LAMBDA = 0.16;
 const FONT = '"DejaVu Sans", Verdana, sans-serif';
 export const faded = (hex, opacity) => {
   const [r, g, b] = [1, 3, 5].map(k => parseInt(hex.slice(k, k + 2), 16));
@@ -21,7 +23,7 @@ export function at(curve, values, rpm) {
 
 export class Chart {
   constructor(box, words, { height = "", readout = null } = {}) {
-    this.box = box; this.words = words; this.range = null;
+    this.box = box; this.words = words; this.ranges = {};
     this.plot = element("div", { class: "plot " + height, role: "img", "aria-label": words.label });
     this.slider = element("input", { type: "range", step: "10", "aria-label": words.speed });
     this.readout = element("div", { class: "readout" });
@@ -29,7 +31,7 @@ export class Chart {
     (readout || box).append(this.readout);
     this.slider.addEventListener("input", () => this.show(Number(this.slider.value)));
     for (const kind of ["pointerdown", "pointermove"]) this.plot.addEventListener(kind, event => this.touch(event), true);
-    onTheme(() => this.data && this.draw(this.data));
+    onTheme(() => this.data && this.draw(this.ground, this.over));
   }
 
   // A finger on the curves takes the readout with it; a mouse does so by pointing.
@@ -45,8 +47,24 @@ export class Chart {
 
   get rpm() { return Number(this.slider.value); }
 
-  draw(data) {
-    this.data = data;
+  // `over`: the curve that moves. While `data` is the one that is drawn and the axes have room, it alone is drawn.
+  draw(data, over = null, theme = colour("card")) {
+    const whole = over ? { ...data, curves: [...data.curves, over] } : data;
+    const axes = JSON.stringify([this.torqueRange(whole), this.lambdaRange(whole)]);
+    const same = over && this.ground === data && this.axes === axes && this.theme === theme;
+    Object.assign(this, { data: whole, ground: data, over, axes, theme });
+    if (!same) this.drawAll(data);
+    this.layOver();
+    this.tell(this.rpm);
+  }
+
+  layOver() {
+    const over = this.over;
+    if (over) this.moving.draw(over, this.plot.layout, { tone: colour(over.tone), width: THICK, opacity: FAINT });
+    else this.moving.clear();
+  }
+
+  drawAll(data) {
     const low = Math.min(...data.curves.map(c => c.rpm[0]));
     const high = Math.max(...data.curves.map(c => c.rpm[c.rpm.length - 1]));
     const first = this.slider.max === "" || this.lastLow !== low || this.lastHigh !== high;
@@ -59,9 +77,10 @@ export class Chart {
     Plotly.react(this.plot, this.traces(data), this.layout(data, low, high), { displayModeBar: false, responsive: true, doubleClick: "reset" });
     if (!this.listening) {
       this.listening = true;
+      this.moving = new Moving(this.plot);
+      this.plot.on("plotly_afterplot", () => this.layOver());
       this.plot.on("plotly_hover", event => { this.slider.value = Math.round(event.xvals[0] / 10) * 10; this.show(this.rpm); });
     }
-    this.tell(this.rpm);
   }
 
   traces(data) {
@@ -69,7 +88,7 @@ export class Chart {
     for (const c of data.curves) {
       const tone = colour(c.tone), measured = c.kind === "measured";
       const line = { color: tone, width: measured ? THIN : THICK, dash: c.role === "before" ? "dash" : "solid" };
-      const common = { x: c.rpm, name: c.name, mode: "lines", hoverinfo: "none", showlegend: false, opacity: measured ? 1 : 0.68 };
+      const common = { x: c.rpm, name: c.name, mode: "lines", hoverinfo: "none", showlegend: false, opacity: measured ? 1 : FAINT };
       if (known(c.low)) out.push({ x: [...c.rpm, ...c.rpm.slice().reverse()], y: [...c.high, ...c.low.slice().reverse()],
         fill: "toself", fillcolor: faded(tone, 0.15), line: { width: 0 }, hoverinfo: "skip", showlegend: false, mode: "lines" });
       out.push({ ...common, y: c.torque, line });
@@ -93,8 +112,8 @@ export class Chart {
       font: { family: FONT, size: 12, color: ink }, hovermode: "x", dragmode: narrow.matches ? false : "zoom", shapes,
       separators: data.comma ? ", " : ". ", uirevision: "kept",
       xaxis: { ...axis, title: title("rpm"), range: [low, high], anchor: lambda ? "y2" : "y" },
-      yaxis: { ...axis, title: title(data.torqueUnit), domain: lambda ? [0.36, 1] : [0, 1], range: this.torqueRange(data) },
-      ...(lambda ? { yaxis2: { ...axis, title: title(data.mixtureUnit), domain: [0, 0.3] } } : {}),
+      yaxis: { ...axis, title: title(data.torqueUnit), domain: lambda ? [0.36, 1] : [0, 1], range: this.ranges.torque },
+      ...(lambda ? { yaxis2: { ...axis, title: title(data.mixtureUnit), domain: [0, 0.3], range: this.ranges.lambda } } : {}),
     };
   }
 
@@ -103,10 +122,23 @@ export class Chart {
     const all = data.curves.flatMap(c => [...c.torque, ...(c.low || []), ...(c.high || [])]).filter(v => v !== null);
     let low = Math.min(...all), high = Math.max(...all);
     const room = Math.max(0.06 * (high - low), (0.25 * high - (high - low)) / 2, 0);
-    low = Math.max(0, low - room); high += room;
-    if (this.range) { low = Math.min(low, this.range[0]); high = Math.max(high, this.range[1]); }
-    this.range = [low, high];
-    return this.range;
+    return this.grown("torque", low, high, room, 0);
+  }
+
+  lambdaRange(data) {
+    const all = [...data.curves.flatMap(c => c.lambda || []), ...(data.target || [])].filter(v => v !== null);
+    if (!all.length) return null;
+    const low = Math.min(...all), high = Math.max(...all), unit = data.mixtureUnit === "AFR" ? 14 : 1;
+    return this.grown("lambda", low, high, Math.max(0.06 * (high - low), (SHORTEST_LAMBDA * unit - (high - low)) / 2));
+  }
+
+  grown(name, low, high, room, floor = -Infinity) {
+    const now = this.ranges[name];
+    if (!now || low < now[0] || high > now[1]) {
+      const wide = [Math.max(floor, low - room), high + room];
+      this.ranges[name] = now ? [Math.min(wide[0], now[0]), Math.max(wide[1], now[1])] : wide;
+    }
+    return this.ranges[name];
   }
 
   show(rpm) {
@@ -134,5 +166,8 @@ export class Chart {
     this.slider.setAttribute("aria-valuetext", `${rpm} rpm`);
   }
 
-  svg(width = 900, height = 560) { return Plotly.toImage(this.plot, { format: "svg", width, height }); }
+  svg(width = 900, height = 560) {
+    if (this.over) this.draw(this.data); // what moves belongs in the picture
+    return Plotly.toImage(this.plot, { format: "svg", width, height });
+  }
 }
