@@ -65,6 +65,8 @@ class Carburettor:
     intermediate_air_bleed: float  # [m]
     idle_outlet: float  # [m] hole as large as what the mixture screw leaves open
     emulsion_tube: tuple[HoleRow, ...] = ()  # through which the main air bleed works; none: it opens above the fuel
+    pump_volume: float = 0.0  # [m³] that the accelerator pump gives on the throttle's whole way; 0: no pump
+    pump_time: float = 0.0  # [s] in which its shot falls to 1/e of itself
     cutaway: float = 0.0  # [m] of a slide, on its air side
     needle: Needle | None = None
     piston: Piston | None = None

@@ -177,6 +177,8 @@ def _slide(part: Carburettor) -> str:
             f"; needle {_mm(needle.diameter)}, taper {needle.taper_deg:g}° from {_mm(needle.straight)},"
             f" clip in groove {needle.clip}"
         )
+    if part.pump_volume:
+        text += f"; accelerator pump {show(part.pump_volume, 'volume', digits=3)}"
     if part.cutaway:
         text += f"; cutaway {_mm(part.cutaway)}"
     if piston := part.piston:

@@ -27,6 +27,7 @@ NEEDLE_AIR_BLEED = 0.0135  # where a needle stands in the main outlet
 INTERMEDIATE_JET, INTERMEDIATE_AIR_BLEED = 0.020, 0.030
 NOZZLE_LIP = 0.006  # [m]
 WIDE_OPEN = 1.0
+PUMP_TIME = 0.3  # [s]
 CLOSED_ANGLE = 8.0  # [deg]
 IDLE_OUTLET = 0.7e-3  # [m]
 
@@ -69,6 +70,8 @@ def _carburettor(given: Given, engine: Engine, count: int, airbox: bool) -> Carb
         nozzle_lip=given.quantity("nozzle_lip", NOZZLE_LIP, "length", PRACTICE),
         idle_outlet=_idle_outlet(given, venturi, usual),
         bowl_vent=_bowl_vent(given, airbox),
+        pump_volume=given.values.get("pump_volume", 0.0),
+        pump_time=_pump_time(given),
         emulsion_tube=_emulsion_tube(given, jets["main_air_bleed"]),
         cutaway=fill_cutaway(given, venturi) if kind == SLIDE else 0.0,
         needle=needle,
@@ -100,6 +103,18 @@ def _emulsion_tube(given: Given, bleed: float) -> tuple[HoleRow, ...]:
             "give the bleed that lets air into the tube, or leave the tube out",
         )
     return tuple(HoleRow(**row) for row in sorted(rows, key=lambda row: row["below"]))
+
+
+def _pump_time(given: Given) -> float:
+    """Time in which the accelerator pump's shot fades; of no meaning without a pump. [s]"""
+    if "pump_volume" in given:
+        return given.quantity("pump_time", PUMP_TIME, "time", PRACTICE)
+    if "pump_time" in given:
+        raise (given.place / "pump_time").error(
+            f"{given.place.key} has a pump_time and no pump_volume",
+            "give what the pump delivers on the throttle's whole way, like pump_volume = '0.6 cm^3'",
+        )
+    return PUMP_TIME
 
 
 def _idle_outlet(given: Given, venturi: float, usual: NeedleSizes | None) -> float:

@@ -121,6 +121,8 @@ CARBURETTOR = Table(
         "intermediate_air_bleed": Jet(0.2e-3, 6e-3, zero=True),
         "idle_outlet": Jet(0.1e-3, 2e-3),
         "throttle": Quantity("fraction", 0.01, 1.0),
+        "pump_volume": Quantity("volume", 0.02e-6, 10e-6, zero=True),
+        "pump_time": Quantity("time", 0.02, 5.0),
         "throttle_closed_angle": Quantity("angle_deg", 0.0, 30.0),
         "cutaway": _length(0, 12),
         "needle_jet": Jet(0.8e-3, 6e-3),

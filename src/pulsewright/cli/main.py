@@ -28,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "estimate": "Estimate what is not written down: jet bore, cam timing, port, valve flow.",
     "predict": "Predict torque, mixture and sensor readings over engine speed.",
     "sweep": "Predict many designs of one sheet, all combinations or spread over ranges.",
+    "snap": "Lambda after the throttle is snapped open, with and without accelerator pump.",
     "rejet": "Jets for another air, altitude or fuel, published relation beside the model.",
     "echo": "Draw the pressure wave in the exhaust pipe, and when its echo comes back.",
     "listen": "Say how loud the machine is, what of it one hears, and write a sound file.",

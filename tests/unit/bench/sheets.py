@@ -58,6 +58,8 @@ venturi_from_front = "25 mm"
 main_jet = "1.85 mm"
 main_air_bleed = "1.00 mm"
 emulsion_tube = [ { below = "3 mm", holes = 2, bore = "1.0 mm" }, { below = "12 mm", holes = 4, bore = "1.0 mm" } ]
+pump_volume = "0.6 cm^3"
+pump_time = "0.3 s"
 main_nozzle = "3.5 mm"
 nozzle_lip = "8 mm"
 intermediate_jet = "0.75 mm"

@@ -47,7 +47,7 @@ ZERO_ALLOWED = {
     "engine.intake_valve.check_lift", "engine.exhaust_valve.check_lift", "engine.firing.*",
     "ignition.advance.*.2", "engine.intake_valve.lift_table.*.1", "engine.intake_valve.lift_table.*.2",
     "fuel.oxygen_per_carbon",
-    "carburettor.*.emulsion_tube.*.below",
+    "carburettor.*.emulsion_tube.*.below", "carburettor.*.pump_volume",
     "carburettor.*.main_air_bleed", "carburettor.*.nozzle_lip", "carburettor.*.intermediate_jet",
     "carburettor.*.throttle_closed_angle", "carburettor.*.cutaway", "carburettor.*.needle_taper",
     "carburettor.*.needle_straight", "carburettor.*.spring_down",
@@ -69,6 +69,7 @@ REQUIRED = {
     "exhaust.route.*",
     "exhaust.after", "exhaust.after.*", "ignition.advance",
     "fuel.stoichiometric_afr", "fuel.density", "fuel.heating_value",  # of a fuel of one's own
+    "carburettor.*.pump_volume",  # where a pump_time is given
     "carburettor.*.emulsion_tube.*.below", "carburettor.*.emulsion_tube.*.holes", "carburettor.*.emulsion_tube.*.bore",
     "carburettor.*.main_jet.number", "carburettor.*.main_jet.means", "carburettor.*.intermediate_jet.number",
     "carburettor.*.intermediate_jet.means", "intake.pressure_drop", "intake.at_flow",  # one needs the other
