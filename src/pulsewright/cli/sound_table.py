@@ -30,6 +30,8 @@ def print_sound(heard: list[Listening], rated: float | None, swept: bool) -> Non
         click.echo(_wrapped(_speed_words(sounds[0].rpm, rated)))
     if len(heard) == 2:
         click.echo(_wrapped(_finding(heard, rows)))
+        if any(each.has_perforated_core for each in heard):
+            click.echo(_wrapped(_harshness(heard, rows)))
     _print_levels(heard, rows)
     _print_louder_intake(heard)
     if len(sounds) == 1:
@@ -69,6 +71,17 @@ def _finding(heard: list[Listening], rows: list[int]) -> str:
         largest = max(largest, abs(low), abs(high))
     scale = " Ten decibels less sound about half as loud." if largest >= WORTH_A_SCALE else ""
     return f"2 against 1: {'; '.join(parts)}.{scale}"
+
+
+def _harshness(heard: list[Listening], rows: list[int]) -> str:
+    """The high part alone, where packing does its work."""
+    from pulsewright.sound.listen import HARSH_FROM, differences_above
+
+    every = differences_above(heard[0], heard[1], "near")
+    change = [every[row] for row in rows]
+    return (
+        f"Of it above {HARSH_FROM:.0f} Hz, what is heard as harsh: {_change_words(min(change), max(change))} at 0.5 m."
+    )
 
 
 def _change_words(low: float, high: float) -> str:

@@ -7,7 +7,15 @@ from typing import Any
 import numpy as np
 
 from pulsewright.sound.at_a_speed import LOWEST_BAND
-from pulsewright.sound.listen import DIFFERENCE_BAND, LEVEL_BAND, NOT_IN_IT, Listening, differences
+from pulsewright.sound.listen import (
+    DIFFERENCE_BAND,
+    HARSH_FROM,
+    LEVEL_BAND,
+    NOT_IN_IT,
+    Listening,
+    differences,
+    differences_above,
+)
 from pulsewright.sound.places import END_HEIGHT, ENDS_APART, MOUTH_HEIGHT, PLACES, Place
 from pulsewright.sound.record_speeds import intake_ahead
 from pulsewright.sound.third_octaves import bands_within
@@ -27,6 +35,7 @@ def as_json(heard: list[Listening]) -> dict[str, Any]:
         "bands_hz": [band.name for band in bands_within(LOWEST_BAND, highest)],
         "setups": [_setup(each) for each in heard],
         "difference": _differences(heard) if len(heard) == 2 else None,
+        "difference_above": _differences_above(heard) if len(heard) == 2 else None,
         "level_band_db": LEVEL_BAND,
         "difference_band_db": DIFFERENCE_BAND,
         "places": {p.key: p.words for p in PLACES},
@@ -37,6 +46,11 @@ def as_json(heard: list[Listening]) -> dict[str, Any]:
 
 def _differences(heard: list[Listening]) -> dict[str, list[float]]:
     return {place.key: differences(heard[0], heard[1], place.key) for place in PLACES}
+
+
+def _differences_above(heard: list[Listening]) -> dict[str, Any]:
+    above = {place.key: differences_above(heard[0], heard[1], place.key) for place in PLACES}
+    return {"hz": HARSH_FROM, **above}
 
 
 def assumed(heard: Listening) -> dict[str, float]:

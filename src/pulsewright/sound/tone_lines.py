@@ -52,6 +52,10 @@ class ToneLines:
         """Sound pressure level, not weighted. [dB]"""
         return float(level_of(np.sum(self.powers)))
 
+    def level_above(self, frequency: float) -> float:
+        """A-weighted sound pressure level of the lines above a frequency [Hz]. [dB(A)]"""
+        return float(level_of(np.sum(self.weighted_powers[self.frequencies > frequency])))
+
     @property
     def weighted_level(self) -> float:
         """A-weighted sound pressure level. [dB(A)]"""
