@@ -7,6 +7,8 @@ what it confirmed is on the disk (write-ahead log, synchronous FULL).
 from __future__ import annotations
 
 import json
+import os
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,18 +22,20 @@ from pulsewright.errors import InputError, MissingToolError
 from pulsewright.records.folders import is_address, made_folder
 
 FILE_NAME = "records.sqlite"
+LEAST_ROOM = 64 * 1024  # [bytes] what SQLite may need for its index of the log, twice over
 BUSY_SECONDS = 15.0  # how long one process waits for another's write
 BEGIN = "sqlite_begin"  # execution option
 
 _DISK_FULL = ("the disk is full; nothing was kept of this", "make room, then do it again")
 _READ_ONLY = ("the store cannot be written: it is read-only", "check who may write there, or name another with --store")
+_CANNOT_OPEN = ("the store cannot be opened", _READ_ONLY[1])
 _DAMAGED = ("the store is damaged", "put a backup in its place; `pulsewright jobs check` says what is wrong")
 _BUSY = ("the store is busy: another program is writing to it", "try again in a moment")
 _DISK_FAILS = ("the disk fails to read or write the store", "see whether the disk is full or failing")
 _SQLITE = {
     "FULL": _DISK_FULL,
     "READONLY": _READ_ONLY,
-    "CANTOPEN": ("the store cannot be opened", _READ_ONLY[1]),
+    "CANTOPEN": _CANNOT_OPEN,
     "PERM": _READ_ONLY,
     "CORRUPT": _DAMAGED,
     "NOTADB": ("the file is no store, or is damaged", _DAMAGED[1]),
@@ -174,7 +178,18 @@ def told(place: str) -> Iterator[None]:
         words = _in_words(error)
         if words is None:
             raise
+        words = _looked_at(words, Path(place).parent)
         raise InputError(words[0], where=place, hint=words[1]) from None
+
+
+def _looked_at(words: tuple[str, str], folder: Path) -> tuple[str, str]:
+    """What SQLite calls a failing disk, or a store that cannot be opened, by the name of what a look shows."""
+    try:
+        if words is _DISK_FAILS and shutil.disk_usage(folder).free < LEAST_ROOM:
+            return _DISK_FULL
+    except OSError:
+        return words
+    return _READ_ONLY if words is _CANNOT_OPEN and folder.is_dir() and not os.access(folder, os.W_OK) else words
 
 
 def _in_words(error: StatementError) -> tuple[str, str] | None:

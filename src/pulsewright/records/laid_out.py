@@ -6,6 +6,7 @@ folder, and one that a computation reads is never changed under it.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import secrets
@@ -67,8 +68,11 @@ class LayingOut(Database):
         try:
             _write(files, place)
         except OSError as error:
+            full = error.errno in (errno.ENOSPC, errno.EDQUOT)
             raise InputError(
-                f"cannot lay out the job: {error.strerror}", where=str(place), hint="is the disk full, or read-only?"
+                f"cannot lay out the job to read it: {'the disk is full' if full else error.strerror}",
+                where=str(place),
+                hint="make room; what was kept is not lost" if full else "may this be written to?",
             ) from None
         return LaidOut(folder=place, hashes=hashes)
 

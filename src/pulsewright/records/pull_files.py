@@ -157,7 +157,7 @@ def insert_pull_file(
 
 def _checked(settings: dict[str, Any], name: str) -> dict[str, Any]:
     """The settings without what was left empty."""
-    kept = {key: value for key, value in settings.items() if value not in (None, "", {})}
+    kept = {key: value for key, value in settings.items() if value not in (None, {}) and str(value).strip()}
     entry = {key: value for key, value in kept.items() if key != TIME}
     PULL_ENTRY.read({"file": name, "setup": "A", **entry}, Place(name))
     if {"file", "setup"} & set(kept):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -68,6 +69,7 @@ def create_app(desk: Desk, door: Door, *, worker: bool = True) -> ASGIApp:
         app.include_router(room.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_exception_handler(PulsewrightError, _told)
+    app.add_exception_handler(OSError, _no_room)
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _unreadable)
     app.add_exception_handler(Exception, _broken)
@@ -84,6 +86,13 @@ def _told(request: Request, error: Exception) -> Response:
     status = 404 if isinstance(error, NotKeptError) else 409 if isinstance(error, LimitError | CancelledError) else 400
     status = 424 if isinstance(error, MissingToolError) else status
     return _answer(request, status, error.what, error.where, error.hint)
+
+
+def _no_room(request: Request, error: Exception) -> Response:
+    """A disk that is full where it is no store: large files wait in the system's temporary folder. Else a defect."""
+    if not isinstance(error, OSError) or error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EROFS):
+        raise error
+    return _answer(request, 400, words.TEXT["no_room"], error.filename, words.TEXT["no_room_hint"])
 
 
 def _refused(request: Request, error: Exception) -> Response:

@@ -41,6 +41,8 @@ TEXT: dict[str, str] = {
     "no_pulls": "No pulls yet.",
     "no_pulls_hint": "Bring in the files of the first setup; then the rest of this page comes to life.",
     "not_known": "not known",
+    "no_room": "the disk is full, or cannot be written to; nothing was kept of this",
+    "no_room_hint": "make room, also for temporary files, then do it again",
     "readout_at": "at",
     "cursor": "Engine speed of the readout",
     "measured": "measured",

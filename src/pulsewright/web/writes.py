@@ -23,8 +23,10 @@ async def _same_site(request: Request) -> AsyncIterator[None]:
     if not door.allows(request.state.visit, token):
         await request.close()
         raise HTTPException(403, words.TEXT["token_old"])
-    yield
-    await request.close()  # the files of a form that a page has read by itself
+    try:
+        yield
+    finally:
+        await request.close()  # the files of a form that a page has read by itself
 
 
 SAME_SITE = Depends(_same_site)
