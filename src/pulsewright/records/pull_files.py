@@ -156,8 +156,9 @@ def insert_pull_file(
 
 
 def _checked(settings: dict[str, Any], name: str) -> dict[str, Any]:
-    """The settings without what was left empty."""
-    kept = {key: value for key, value in settings.items() if value not in (None, {}) and str(value).strip()}
+    """The settings without what was left empty; texts without blanks around them, as of jobs and setups."""
+    bare = {key: value.strip() if isinstance(value, str) else value for key, value in settings.items()}
+    kept = {key: value for key, value in bare.items() if value not in (None, "", {})}
     entry = {key: value for key, value in kept.items() if key != TIME}
     PULL_ENTRY.read({"file": name, "setup": "A", **entry}, Place(name))
     if {"file", "setup"} & set(kept):
