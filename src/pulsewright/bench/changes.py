@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from pulsewright.bench.held_needle import HELD, held_needles
 from pulsewright.bench.keys import Key
 from pulsewright.bench.marked import MARK
 from pulsewright.bench.place import found
@@ -49,10 +50,12 @@ def apply_changes(
     else:
         where, text = where or "the sheet", source if isinstance(source, str) else tomlkit.dumps(source)
     document = parse_document(text, where)
-    for change in changes:
-        path, value = _pair(change, where)
-        steps = _steps(document.unwrap(), path, where)
-        _put(document, steps, _read_value(value, steps[-1]))
+    pairs = [_pair(change, where) for change in changes]
+    for path, value in pairs:
+        _change(document, path, value, where)
+    for number, diameter in held_needles(text, document.unwrap(), [path for path, _ in pairs]):
+        _change(document, f"carburettor.{number}.needle_diameter", diameter, where)
+        _mark_as_held(document["carburettor"][number - 1])
     return document
 
 
@@ -98,6 +101,19 @@ def parse_set(text: str) -> Change:
             f"'{text}' is not a change", where="--set", hint="write --set 'carburettor.1.main_jet=1.70 mm'"
         )
     return path.strip(), _toml_or_text(value.strip())
+
+
+def _mark_as_held(table: Any) -> None:
+    """The needle is no better known than before; a table in braces, all on one line, holds no comment."""
+    from tomlkit.items import InlineTable
+
+    if not isinstance(table, InlineTable):
+        table["needle_diameter"].comment(f"{MARK}: {HELD}")
+
+
+def _change(document: Any, path: str, value: Any, where: str) -> None:
+    steps = _steps(document.unwrap(), path, where)
+    _put(document, steps, _read_value(value, steps[-1]))
 
 
 def _pair(change: Any, where: str) -> Change:

@@ -158,3 +158,39 @@ def test_set_without_path_or_value_is_usage(text: str):
 def test_writing_where_one_may_not_is_an_input_error(tmp_path: Path):
     with pytest.raises(InputError, match="cannot write"):
         write_setup(COMMENTED, tmp_path / "no" / "such.toml")
+
+
+NEEDLE_SHEET = COMMENTED.replace('kind = "fixed venturi"', 'kind = "slide"').replace(
+    'throttle_closed_angle = "8 deg"\n', ""
+)
+
+
+def needle_after(*changes, sheet: str = NEEDLE_SHEET) -> Any:
+    setup: Any = setup_from_text(changed_text(sheet, changes), "x")
+    return setup.carburettors[0].needle, {a.key for a in setup.assumptions}
+
+
+def test_a_needle_jet_changed_alone_leaves_the_needle():
+    """What a shop swaps is the jet; the needle that the sheet leaves out must not grow with it."""
+    before, _ = needle_after()
+    after, assumed = needle_after(("carburettor.1.needle_jet", "3.20 mm"))
+    assert after.jet == pytest.approx(3.2e-3)
+    assert after.diameter == pytest.approx(before.diameter, rel=1e-6)
+    assert "carburettor.1.needle_diameter" in assumed  # it is no better known than before
+    named, _ = needle_after(("carburettor.1.needle_jet", "3.20 mm"), ("carburettor.1.needle_diameter", "3.00 mm"))
+    assert named.diameter == pytest.approx(3.0e-3)
+    other_first = changed_text(NEEDLE_SHEET, [("carburettor.1.needle_jet", "3.20 mm")])
+    twice, _ = needle_after(("carburettor.1.needle_jet", "3.30 mm"), sheet=other_first)
+    assert twice.diameter == pytest.approx(before.diameter, rel=1e-6)
+    with pytest.raises(InputError, match="in a needle jet"):
+        needle_after(("carburettor.1.needle_jet", "2.20 mm"))
+
+
+def test_a_needle_is_held_in_a_table_in_braces_too():
+    """Such a table stands on one line, which a comment would cut off."""
+    head, _, rest = NEEDLE_SHEET.partition("[[carburettor]]\n")
+    rest = rest.partition("\n[air]")[2]
+    short = 'carburettor = [ { kind = "slide", feeds = [1, 2], venturi = "38 mm" } ]\n'
+    sheet = short + head + "[air]" + rest
+    after, _ = needle_after(("carburettor.1.needle_jet", "3.20 mm"), sheet=sheet)
+    assert after.diameter == pytest.approx(needle_after(sheet=sheet)[0].diameter, rel=1e-6)
