@@ -15,6 +15,7 @@ import numpy as np
 
 from pulsewright.bench.session import Session
 from pulsewright.errors import InputError
+from pulsewright.fit.echo_start import echo_way
 from pulsewright.fit.evidence import Evidence
 from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
 from pulsewright.fit.gauss_newton import Best, Prior, Search, curvature, search_best, standard_prior
@@ -33,8 +34,9 @@ WIDEST_Z = 3.0
 NEAR_MIXTURE = Search(most_runs=4, longest_step=1.5, enough=1e-2)
 FIRST_FIT = Search(most_runs=7, longest_step=1.0, enough=1e-2)  # slopes once
 LAST_FIT = Search(most_runs=5, longest_step=0.7, enough=5e-3)  # slopes again, where the last one ended
-LAST_ROUNDS = {True: 1, False: 3}  # of it at most: quick, or not
-WORTH_IT = 0.03  # share of the cost that a round must have saved for another one
+LAST_ROUNDS = {True: 1, False: 4}  # of it at most: quick, or not
+WORTH_IT = 0.01  # share of the cost that a round must have saved for another one
+ECHO, FARTHEST = "exhaust_way", 1.5  # standard numbers from the prior at which a search starts
 CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
 LARGEST_ERROR = 0.25  # of the error curve of a draw
 
@@ -125,7 +127,7 @@ class _Fitter:
         """All steps."""
         prior = prior_of(self.model.unknowns)
         self._say("bringing the mixture near")
-        start = self._near_mixture(prior)
+        start = self._near_echo(self._near_mixture(prior))
         self._say("looking for the best fit")
         best = self._best(prior, start)
         self._say("drawing machines that the pulls leave possible")
@@ -154,6 +156,19 @@ class _Fitter:
         part = Evidence(measured=whole.measured[rows], error=whole.error[np.ix_(rows, rows)], noise=whole.noise[rows])
         slopes = self.model.first_slopes(whole.measured)[rows]
         return search_best(lambda z: self.model.run(z)[rows], lambda _z, _v: slopes, part, prior, start, NEAR_MIXTURE).z
+
+    def _near_echo(self, start: np.ndarray) -> np.ndarray:
+        """Standard numbers whose echo comes back about when the pulls say."""
+        value, curves = self.model.run(start), []
+        for n, o in enumerate(self.seen.setups):
+            rows = (self.points.setup == n) & ~self.points.lambda_
+            at = self.points.speed[rows]
+            known = value[rows] > 0.0
+            curves.append((o.rpm[at][known], o.torque[at][known], (value[rows] * o.torque[at])[known]))
+        unknown = self.model.names.index(ECHO)
+        moved = start.copy()
+        moved[unknown] = np.clip(self.model.unknowns[unknown].standard(echo_way(curves)), -FARTHEST, FARTHEST)
+        return moved
 
     def _draws(self, best: Best, prior: Prior) -> tuple[np.ndarray, np.ndarray]:
         """The best fit and further draws with their readings, one a row."""

@@ -18,6 +18,7 @@ Run = Callable[[np.ndarray], np.ndarray]  # (n,) to (m,)
 Slopes = Callable[[np.ndarray, np.ndarray], np.ndarray]  # (n,), (m,) to (m, n)
 
 FIRST_DAMPING, LEAST_DAMPING, MOST_DAMPING = 1e-3, 1e-9, 1e6
+SHORTER = 0.4  # of a step that did not pay
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,7 +75,7 @@ def search_best(
 ) -> Best:
     """The most likely unknowns, from `start` (n,). `first_slopes` (m, n) save the first asking."""
     search = search or Search()
-    z = prior.inside(np.asarray(start, float))
+    z, longest = prior.inside(np.asarray(start, float)), search.longest_step
     value, runs, damping, since = run(z), 1, FIRST_DAMPING, 0
     jacobian = slopes(z, value) if first_slopes is None else first_slopes
     fresh, arrived = first_slopes is None, False
@@ -84,7 +85,7 @@ def search_best(
         cost = cost_of(z, value, evidence, prior, inverse)
         if arrived or runs >= search.most_runs:
             break
-        step, promised = _step(z, value, jacobian, evidence, prior, inverse, damping, search.longest_step)
+        step, promised = _step(z, value, jacobian, evidence, prior, inverse, damping, longest)
         if promised <= search.enough * cost:
             if fresh or never_renewed:
                 arrived = True
@@ -94,6 +95,8 @@ def search_best(
         tried = run(z + step)
         runs += 1
         better = cost_of(z + step, tried, evidence, prior, inverse) < cost
+        farthest = float(np.max(np.abs(step)))
+        longest = min(search.longest_step, 2.0 * longest) if better else SHORTER * farthest
         if better or never_renewed:
             jacobian = broyden(jacobian, step, tried - value)
         if better:

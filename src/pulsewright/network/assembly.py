@@ -39,6 +39,7 @@ class Segment:
     drag: float = 0.0  # [Pa s/m²] pressure lost over a metre at one metre a second (packing)
     heat_factor: float = 1.0
     friction_factor: float = 1.0
+    stretch: float = 1.0  # way of a wave over `length`
     thickness: float = 1.2e-3  # [m] of the wall, assumed
     volume: float | None = None  # [m³] of one cell that is no plain cone
 
@@ -96,7 +97,7 @@ class Assembly:
         # where two segments differ a little in bore, the face between them takes the mean
         for before, after in pairwise(rows):
             before["area_out"] = after["area_in"] = 0.5 * (before["area_out"] + after["area_in"])
-        lengths = np.array([r["length"] for r in rows])
+        lengths = np.array([r["length"] / r["stretch"] for r in rows])
         ref = DuctRef(
             head=DuctEnd(cell=first, face=first - 1, sign=-1.0, area=rows[0]["area_in"]),
             tail=DuctEnd(cell=last, face=last, sign=1.0, area=rows[-1]["area_out"]),
@@ -183,7 +184,7 @@ def _cells_of(s: Segment, least: int) -> list[dict[str, float]]:
     count = 1 if s.volume else max(least, round(s.length / s.cell))
     faces = np.linspace(0.0, 1.0, count + 1)
     bores = s.bore_in + (s.bore_out - s.bore_in) * faces
-    step = s.length / count
+    step = s.stretch * s.length / count
     rows = []
     for n in range(count):
         b0, b1 = bores[n], bores[n + 1]
@@ -193,7 +194,8 @@ def _cells_of(s: Segment, least: int) -> list[dict[str, float]]:
                 "length": step, "area_in": area_of(b0), "area_out": area_of(b1), "volume": volume,
                 "bore": math.sqrt(volume / step * 4.0 / math.pi), "wall": s.wall,
                 "wall_temperature": s.wall_temperature,
-                "loss_per_length": s.loss / s.length, "drag": s.drag, "heat_factor": s.heat_factor,
+                "loss_per_length": s.loss / (s.stretch * s.length), "stretch": s.stretch, "drag": s.drag,
+                "heat_factor": s.heat_factor,
                 "friction_factor": s.friction_factor, "thickness": s.thickness,
             }
         )  # fmt: skip

@@ -19,6 +19,7 @@ class Calibration:
     intake_flow, exhaust_flow : on the effective areas of valves with their ports.
     wall_warmth : way of the pipe walls from shop air to their balance, 0 to 1, not a factor.
     pipe_heat : on the heat transfer in exhaust pipes.
+    exhaust_way : way of the echo over the lengths that the sheet gives to port and pipes of the exhaust.
     main_jet, intermediate_jet : on the effective areas of the jets.
     bleed : on the effective areas of the air bleeds.
     column : on the inertia of the fuel columns, which sets how late fuel follows suction.
@@ -36,6 +37,7 @@ class Calibration:
     exhaust_flow: float = 1.0
     wall_warmth: float = 0.5  # a pull of ten seconds leaves a steel pipe about half-way, assumed
     pipe_heat: float = 1.0
+    exhaust_way: float = 1.0
     main_jet: float = 1.0
     intermediate_jet: float = 1.0
     bleed: float = 1.0

@@ -103,7 +103,7 @@ class ExhaustBuilder:
         line.add(
             Segment(
                 length=port.length, bore_in=port.bore, bore_out=port.bore, cell=PORT_CELL * self.options.grid,
-                wall=FIXED_WALL, wall_temperature=PORT_WALL,
+                wall=FIXED_WALL, wall_temperature=PORT_WALL, stretch=self.options.calibration.exhaust_way,
             )
         )  # fmt: skip
         self._walk(line, pieces, cylinder, cuts)
@@ -190,7 +190,7 @@ class ExhaustBuilder:
             length=end - begin, bore_in=pipe.bore_in + wider * begin, bore_out=pipe.bore_in + wider * end,
             cell=PIPE_CELL * self.options.grid, wall=WALL_KINDS[pipe.wall], wall_temperature=FIRST_WALL,
             heat_factor=self.options.calibration.pipe_heat,
-            loss=loss * (end - begin) / pipe.length,
+            loss=loss * (end - begin) / pipe.length, stretch=self.options.calibration.exhaust_way,
         )  # fmt: skip
 
     def _insert(self, line: Line, piece: Insert) -> None:

@@ -17,7 +17,7 @@ from pulsewright.simulate.sweep import sweep
 SPEEDS = np.linspace(2400.0, 6000.0, 9)
 TWINS = 5
 KNOWN = ("main_jet", "pipe_heat", "wall_warmth", "exhaust_flow", "intake_flow", "bleed", "column", "nozzle_suction",
-         "intermediate_jet", "burn", "kept_fuel")  # fmt: skip  # the perturbation takes no part in these
+         "intermediate_jet", "burn", "kept_fuel", "exhaust_way")  # fmt: skip  # the perturbation takes no part in these
 pytestmark = pytest.mark.slow
 
 
