@@ -13,10 +13,13 @@ from pathlib import Path
 
 
 class Server:
-    """One `pulsewright serve`, on a free port."""
+    """One `pulsewright serve`, on a free port.
 
-    def __init__(self, place: Path) -> None:
-        self.place = place
+    place : folder of the store, or the URL of a database. more : options of the command.
+    """
+
+    def __init__(self, place: Path | str, *more: str) -> None:
+        self.place, self.more = place, more
         self.begin()
 
     def begin(self) -> None:
@@ -31,6 +34,7 @@ class Server:
             "--no-browser",
             "--port",
             "0",
+            *self.more,
         ]
         environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
         self.process = subprocess.Popen(

@@ -32,5 +32,7 @@ def _let_in(request: Request, code: str) -> Response | None:
     if given is None:
         return None
     answer = RedirectResponse("/", status_code=303)
-    answer.set_cookie(PASS, given, httponly=True, samesite="strict", max_age=86_400)
+    # lax: a link that is tapped in a message comes from elsewhere, and a strict cookie would stay behind on the way to
+    # the page, with the code used up; writes ask for a token all the same
+    answer.set_cookie(PASS, given, httponly=True, samesite="lax", max_age=86_400)
     return answer

@@ -12,7 +12,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from pulsewright.web import words
-from pulsewright.web.door import Door
+from pulsewright.web.door import LOOPBACK, Door
 
 MOST_BYTES = 64 * 1024 * 1024  # of one request
 TOO_MUCH = words.TOO_MUCH.format(mib=MOST_BYTES // 1024**2)
@@ -26,10 +26,10 @@ POLICY = (
     "blob:; connect-src 'self'; font-src 'self'; form-action 'self'; frame-src 'self'; base-uri 'none'; "
     "frame-ancestors 'self'"
 )
+OPENER = ("Cross-Origin-Opener-Policy", "same-origin")  # a browser complains of it under a plain address in a network
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "X-Frame-Options": "SAMEORIGIN",
 }
@@ -52,12 +52,12 @@ class Guard:
         cookies = _cookies(headers.get("cookie", ""))
         refusal = self._refusal(scope, headers, cookies)
         if refusal is not None:
-            await refusal(scope, receive, _with_headers(send, ""))
+            await refusal(scope, receive, _with_headers(send, headers, ""))
             return
         visit = cookies.get(VISIT, "")
         new = "" if _plausible(visit) else secrets.token_urlsafe(18)
         scope.setdefault("state", {})["visit"] = new or visit
-        await self._app(scope, _counted(receive), _with_headers(send, new))
+        await self._app(scope, _counted(receive), _with_headers(send, headers, new))
 
     def _refusal(self, scope: Scope, headers: Headers, cookies: dict[str, str]) -> Any:
         """What a request is turned away with, None where it may come in."""
@@ -118,12 +118,16 @@ def _counted(receive: Receive) -> Receive:
     return counting
 
 
-def _with_headers(send: Send, new_visit: str) -> Send:
+def _with_headers(send: Send, asked: Headers, new_visit: str) -> Send:
+    on_this_machine = asked.get("host", "").rsplit(":", 1)[0].lower() in LOOPBACK
+
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)
+            if on_this_machine:
+                headers.setdefault(*OPENER)
             headers.setdefault("Content-Security-Policy", POLICY)
             headers.setdefault("Cache-Control", "no-store")
             if new_visit:

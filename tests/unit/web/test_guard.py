@@ -134,3 +134,13 @@ class TestOtherMachines:
 
     def test_without_lan_no_code_opens(self):
         assert Door(port=80).admit("") is None
+
+
+@pytest.mark.parametrize(("host", "there"), [("127.0.0.1", True), ("localhost:80", True), ("192.0.2.7:80", False)])
+def test_a_header_that_browsers_complain_of_in_a_network_is_sent_on_this_machine_alone(
+    screen: Screen, host: str, there: bool, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(type(screen.door), "knows", lambda _door, _host: True)
+    headers = screen.client.get("/look", headers={"host": host}).headers
+    assert ("cross-origin-opener-policy" in headers) == there
+    assert "content-security-policy" in headers
