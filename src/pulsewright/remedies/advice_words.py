@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pulsewright.cause.causes import CANNOT_TELL, MEASUREMENT, NO_HOLE
 from pulsewright.remedies.gates import LEAN, UNKNOWN
 from pulsewright.remedies.interval import Interval
+from pulsewright.remedies.lean_now import lean_now
 from pulsewright.remedies.next_pull import NextPull
 from pulsewright.remedies.ranking import CURES, FRONT, REFUSED, Judged
 from pulsewright.remedies.reference import Reference
@@ -23,7 +24,15 @@ CAUTIONS = (
 
 
 def sentence(verdict: str, reference: Reference, judged: Sequence[Judged], tests: Sequence[NextPull]) -> str:
-    """What to do, in one sentence."""
+    """What to do, in a sentence or two: first what cannot wait."""
+    lean, cure = lean_now(reference), any(j.standing == FRONT for j in judged)
+    if lean is not None and not cure:
+        return f"{lean.text} Next: {tests[0].do if tests else 'fit a larger main jet'}."
+    said = _what_to_do(verdict, reference, judged, tests)
+    return f"{lean.text} {said}" if lean is not None else said
+
+
+def _what_to_do(verdict: str, reference: Reference, judged: Sequence[Judged], tests: Sequence[NextPull]) -> str:
     chosen = next((j for j in judged if j.standing == FRONT), None)
     first = tests[0].do if tests else "repeat the pulls"
     if verdict == MEASUREMENT:

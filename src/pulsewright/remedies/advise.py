@@ -18,7 +18,8 @@ from pulsewright.remedies.advice_words import sentence
 from pulsewright.remedies.candidates import Machine, setup_hash
 from pulsewright.remedies.catalogue import Catalogue
 from pulsewright.remedies.expected_pull import ExpectedPull, expected_pull
-from pulsewright.remedies.next_pull import NextPull, measuring_tests, next_pulls
+from pulsewright.remedies.lean_now import lean_now
+from pulsewright.remedies.next_pull import NextPull, measuring_tests, next_pulls, richer_first
 from pulsewright.remedies.pulled import pulled_setups
 from pulsewright.remedies.ranking import CURES, FRONT, REFUSED, Judged, placed
 from pulsewright.remedies.reference import Reference, model_speeds, reference_of
@@ -108,6 +109,8 @@ def advise(
         judged = placed([*pulled_setups(session, pulls, search), *search.run()], verdict)
         if verdict in CURES or verdict != NO_HOLE:
             tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
+    if lean_now(reference) is not None:
+        tests = richer_first(catalogue, tests)
     first = next((test for test in tests if test.judged is not None), None)
     expected = None
     if first is not None:

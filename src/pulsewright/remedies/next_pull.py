@@ -79,6 +79,12 @@ def measuring_tests(
     return [*by_value[0], *by_value[1]]
 
 
+def richer_first(catalogue: Catalogue, tests: Sequence[NextPull]) -> list[NextPull]:
+    """The same tests behind the step that a machine past the red gate needs before any other."""
+    richer = catalogue.test("richer")
+    return [_plain(richer, {}), *(t for t in tests if t.do != richer.do)]
+
+
 def _worth_trying(judged: Sequence[Judged]) -> list[Judged]:
     """The better changes that can be made here and now, every catalogue entry once."""
     can = [j for j in judged if not j.refusals and not j.pulled and _at_hand(j)]
