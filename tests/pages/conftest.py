@@ -7,7 +7,7 @@ import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import pytest
 from tests.pages.screen_server import Server
@@ -71,10 +71,16 @@ def browser(server: Server) -> Iterator[Any]:
         made.close()
 
 
+class Named(Protocol):
+    """A server by one of its addresses."""
+
+    address: str
+
+
 class Visit:
     """One browser of one person, who sees whether anything goes wrong."""
 
-    def __init__(self, browser: Any, server: Server, **options: Any) -> None:
+    def __init__(self, browser: Any, server: Named, **options: Any) -> None:
         self.server = server
         self.context = browser.new_context(base_url=server.address, **options)
         self.context.set_default_timeout(90_000)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from types import SimpleNamespace
+from dataclasses import dataclass
 from typing import Any
 
 import pytest
@@ -41,9 +41,16 @@ def link_for_a_phone(browser: Any, server: Server) -> str:
     return found
 
 
+@dataclass
+class Address:
+    """The server as the network names it."""
+
+    address: str
+
+
 def phone(browser: Any, link: str) -> Visit:
     """A browser that knows the machine by its address in the network."""
-    where = SimpleNamespace(address=link.partition("/enter")[0])
+    where = Address(link.partition("/enter")[0])
     return Visit(browser, where, **PHONE)
 
 
@@ -73,7 +80,7 @@ def test_a_code_holds_for_one_device_and_a_wrong_one_is_said(browser: Any, open_
     link = link_for_a_phone(browser, open_server)
     first = phone(browser, link)
     first.page.goto(link)
-    expect(first.page.locator("h1")).to_have_text("Jobs")
+    expect(first.page.locator("h1")).to_have_text("Jobs", timeout=60_000)
     first.page.goto("/jobs/1/report")
     new = first.page.locator("a[href*='enter?code=']").first.get_attribute("href")
     assert new != link
@@ -87,7 +94,7 @@ def test_a_code_holds_for_one_device_and_a_wrong_one_is_said(browser: Any, open_
     assert second.page.url.endswith("/enter")
     second.complaints = [said for said in second.complaints if "403" not in said]
     second.page.goto(new)
-    expect(second.page.locator("h1")).to_have_text("Jobs")
+    expect(second.page.locator("h1")).to_have_text("Jobs", timeout=60_000)
     first.close()
     second.close()
 
@@ -101,6 +108,6 @@ def test_the_link_works_from_a_message(browser: Any, open_server: Server):
     )
     visit.page.goto("http://message.example/")
     visit.page.click("text=go")
-    expect(visit.page.locator("h1")).to_have_text("Jobs")
+    expect(visit.page.locator("h1")).to_have_text("Jobs", timeout=60_000)
     visit.abroad = [url for url in visit.abroad if "message.example" not in url]
     visit.close()

@@ -25,6 +25,7 @@ from pulsewright.web.work_page import newest_work
 from pulsewright.web.writes import SAME_SITE
 
 router = APIRouter()
+IN_A_COLUMN = 520.0  # [px] so that letters keep their size
 
 
 @router.get("/jobs/{job}/cause")
@@ -37,7 +38,7 @@ def cause(request: Request, job: JobNumber) -> Response:
     return page(
         request, "cause", step="cause", job=kept, day=day, story=story, told=told, found=answer and answer.data,
         stale=_stale(answer), work=newest_work(desk, job, EXPLAIN, FIT),
-        bars=trusted_svg(cause_bars(bars)) if bars else None,
+        bars=trusted_svg(cause_bars(bars, width=IN_A_COLUMN)) if bars else None,
         bars_narrow=trusted_svg(cause_bars(bars, width=NARROW)) if bars else None,
     )  # fmt: skip
 

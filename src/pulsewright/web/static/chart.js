@@ -113,7 +113,7 @@ export class Chart {
       separators: data.comma ? ", " : ". ", uirevision: "kept",
       xaxis: { ...axis, title: title("rpm"), range: [low, high], anchor: lambda ? "y2" : "y" },
       yaxis: { ...axis, title: title(data.torqueUnit), domain: lambda ? [0.36, 1] : [0, 1], range: this.ranges.torque },
-      ...(lambda ? { yaxis2: { ...axis, title: title(data.mixtureUnit), domain: [0, 0.3], range: this.ranges.lambda } } : {}),
+      ...(lambda ? { yaxis2: { ...axis, title: title(data.mixtureUnit), domain: [0, 0.3], range: this.ranges.lambda, nticks: this.plot.clientHeight < 300 ? 3 : 5 } } : {}),
     };
   }
 

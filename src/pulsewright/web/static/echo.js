@@ -169,7 +169,7 @@ class Pipe {
     if (d.arrival !== null) {
       const at = y(d.arrival);
       g.fillStyle = this.ink.ink; g.beginPath(); g.moveTo(SIDE - 3, at); g.lineTo(SIDE + 11, at - 7); g.lineTo(SIDE + 11, at + 7); g.fill();
-      this.write(g, this.said.echo, SIDE + 16, at + 4, "ink", "left", 11, true);
+      this.write(g, this.said.echo, SIDE + 16, at - 6, "ink", "left", 11, true); // above the line of the crank
     }
     g.strokeStyle = this.ink.ink; g.lineWidth = 2; g.beginPath(); g.moveTo(SIDE, y(angle)); g.lineTo(right, y(angle)); g.stroke();
   }
