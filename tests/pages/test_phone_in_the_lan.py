@@ -71,7 +71,7 @@ def test_a_phone_types_the_code_and_does_the_job(browser: Any, open_server: Serv
     page.tap("nav >> text=Try a change")
     wait_for_full_curve(page)
     page.tap("text=Keep it as a setup")  # a write, with nothing turned: refused in words, not by the door
-    assert "Nothing is turned" in page.inner_text("main")
+    expect(page.locator("main")).to_contain_text("Nothing is turned", timeout=60_000)
     visit.complaints = [said for said in visit.complaints if "400" not in said]
     visit.close()
 
