@@ -110,7 +110,7 @@ def advise(
         if verdict in CURES or verdict != NO_HOLE:
             tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
     if lean_now(reference) is not None:
-        tests = richer_first(catalogue, tests)
+        tests = richer_first(catalogue, verdict, tests)
     first = next((test for test in tests if test.judged is not None), None)
     expected = None
     if first is not None:

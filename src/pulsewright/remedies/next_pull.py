@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pulsewright.cause.causes import STARVATION
 from pulsewright.pulls.session_pulls import SessionPulls
 from pulsewright.remedies.catalogue import TO_BUY, Catalogue, Test
 from pulsewright.remedies.hypotheses import FEW, PULLS, Expected, asked_speeds, expected_outcomes, without_echo
@@ -79,8 +80,13 @@ def measuring_tests(
     return [*by_value[0], *by_value[1]]
 
 
-def richer_first(catalogue: Catalogue, tests: Sequence[NextPull]) -> list[NextPull]:
-    """The same tests behind the step that a machine past the red gate needs before any other."""
+def richer_first(catalogue: Catalogue, verdict: str, tests: Sequence[NextPull]) -> list[NextPull]:
+    """The same tests behind the step that a machine past the red gate needs before any other.
+
+    Where fuel does not reach the bowl no jet makes it richer, and the tests of the supply stay first.
+    """
+    if verdict == STARVATION:
+        return list(tests)
     richer = catalogue.test("richer")
     return [_plain(richer, {}), *(t for t in tests if t.do != richer.do)]
 

@@ -20,12 +20,11 @@ from pulsewright.remedies.live_model import LEVELS, LiveCurve, LiveModel
 from pulsewright.web import words
 from pulsewright.web.app import see
 from pulsewright.web.chart_data import axes, chart_json, measured_chart, rounded
-from pulsewright.web.desk import Day, Desk
+from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.live_models import LiveModels
 from pulsewright.web.measures import View
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
-from pulsewright.web.pulls_page import stoichiometric_of
 from pulsewright.web.writes import SAME_SITE
 
 router = APIRouter()

@@ -95,3 +95,8 @@ class Desk:
             except PulsewrightError as error:
                 trouble = error
         return Day(job=job, hashes=laid.hashes, session=session, pulls=pulls, trouble=trouble)
+
+
+def stoichiometric_of(day: Day) -> float:
+    """Of the fuel that the baseline's sheet names. [-]"""
+    return day.session.setup(day.baseline).setup.fuel.stoichiometric_afr

@@ -19,7 +19,7 @@ from pulsewright.report.tell import measured_curve
 from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
 from pulsewright.web.chart_data import axes, curve_json, rounded
-from pulsewright.web.desk import Day, Desk
+from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.measures import View
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import view_of
@@ -78,7 +78,7 @@ def difference(request: Request, job: JobNumber, first: SetupName = "", second: 
     """Both setups' curves, and what lies between them with the band that holds the whole curve."""
     desk: Desk = request.app.state.desk
     day, view = desk.day(job), view_of(request)
-    stoichiometric = day.session.setup(day.baseline).setup.fuel.stoichiometric_afr
+    stoichiometric = stoichiometric_of(day)
     seen = seen_difference(day, view, stoichiometric, first, second)
     if seen is None or day.pulls is None:
         raise InputError(words.TEXT["pulls_one_setup"], hint=words.TEXT["pulls_one_setup_hint"])

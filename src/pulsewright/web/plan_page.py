@@ -22,11 +22,11 @@ from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
 from pulsewright.web.app import see
 from pulsewright.web.chart_data import chart_json
-from pulsewright.web.desk import Day, Desk
+from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.long_work import ADVISE, EXPLAIN, FIT
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
-from pulsewright.web.pulls_page import stoichiometric_of, take_files
+from pulsewright.web.pulls_page import take_files
 from pulsewright.web.uploads import words_and_files
 from pulsewright.web.work_page import newest_work
 from pulsewright.web.writes import SAME_SITE

@@ -28,7 +28,7 @@ from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
 from pulsewright.web.app import see
 from pulsewright.web.chart_data import chart_json, measured_chart
-from pulsewright.web.desk import Day, Desk
+from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.difference_page import SetupName, seen_difference, still_pictures
 from pulsewright.web.numbers_typed import JobNumber
 from pulsewright.web.pages import page, view_of
@@ -251,8 +251,3 @@ def _channels(day: Day) -> list[ChannelDecision]:
         ChannelDecision(quantity=UNUSED, column=n, heading=h, unit="", reason="", confidence=0.0)
         for n, h in enumerate(headings, 1)
     ]
-
-
-def stoichiometric_of(day: Day) -> float:
-    """Of the fuel that the baseline's sheet names. [-]"""
-    return day.session.setup(day.baseline).setup.fuel.stoichiometric_afr

@@ -5,7 +5,7 @@ import pytest
 from tests.cheap_machine import Model, reference
 from tests.unit.remedies.test_search import search
 
-from pulsewright.cause.causes import EXHAUST_WAVE, IGNITION, MIXTURE_LEAN, NO_HOLE
+from pulsewright.cause.causes import EXHAUST_WAVE, IGNITION, MIXTURE_LEAN, NO_HOLE, STARVATION
 from pulsewright.remedies.advice_words import sentence
 from pulsewright.remedies.catalogue import general_catalogue
 from pulsewright.remedies.gates import LEAN
@@ -41,7 +41,7 @@ def test_what_is_below_the_gate_or_not_read_does_not_count(of):
 
 @pytest.mark.parametrize("verdict", [EXHAUST_WAVE, IGNITION, NO_HOLE, MIXTURE_LEAN])
 def test_the_advice_begins_with_it_and_names_the_step(verdict: str):
-    tests = richer_first(general_catalogue(), [OTHER_TEST])
+    tests = richer_first(general_catalogue(), verdict, [OTHER_TEST])
     said = sentence(verdict, reference(mixture=1.08), [], tests)
     assert said.startswith("It runs too lean as it stands: lambda 1.08")
     assert RICHER in said
@@ -50,8 +50,17 @@ def test_the_advice_begins_with_it_and_names_the_step(verdict: str):
 
 
 def test_a_step_that_is_there_already_is_not_named_twice():
-    twice = richer_first(general_catalogue(), richer_first(general_catalogue(), [OTHER_TEST]))
+    once = richer_first(general_catalogue(), MIXTURE_LEAN, [OTHER_TEST])
+    twice = richer_first(general_catalogue(), MIXTURE_LEAN, once)
     assert [t.do for t in twice] == [RICHER, "repeat"]
+
+
+def test_starved_of_fuel_no_jet_helps_and_the_supply_is_looked_at_first():
+    tests = richer_first(general_catalogue(), STARVATION, [OTHER_TEST])
+    assert [t.do for t in tests] == ["repeat"]
+    said = sentence(STARVATION, reference(mixture=1.08), [], tests)
+    assert said.startswith("It runs too lean as it stands")
+    assert said.endswith("Next: repeat.")
 
 
 def test_no_step_of_the_kit_passes_on_a_very_lean_machine_and_a_little_lean_one_is_cured():
