@@ -21,6 +21,7 @@ RED_LAMBDA = 1.0  # above this a pull is stopped
 CRUISE_GATE = {"air": 0.98, "water": 1.05}  # lambda at part throttle by cooling, customary upper end
 FULL_LOAD_FROM = 0.75  # of the throttle's way: the main jet rules and the full-throttle gates hold
 KNOCK_DOUBT = 0.3  # of the published delay
+FIRES_WELL = 0.95  # share of a cylinder's cycles: below this an engine runs rough, and readings are not of its mixture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,10 +100,16 @@ def _knock(prediction: Prediction) -> list[Caution]:
 
 
 def _misfire(prediction: Prediction) -> list[Caution]:
-    where = np.array([outcome in (MISFIRE, SWINGS) for outcome in prediction.outcome], dtype=bool)
+    said = np.array([outcome in (MISFIRE, SWINGS) for outcome in prediction.outcome], dtype=bool)
+    firing = np.min([curves["firing_share"] for curves in prediction.per_cylinder.values()], axis=0)
+    where = said | (firing < FIRES_WELL)
     if not where.any():
         return []
-    what = "misfire: raw fuel burns in the exhaust, and a lambda sensor then reads falsely lean"
+    worst = float(np.min(firing[where]))
+    what = (
+        f"misfire (down to {100.0 * worst:.0f} % of the cycles burn): raw fuel burns in the exhaust, and a lambda "
+        "sensor then reads falsely lean"
+    )
     return [Caution(what=what, cylinder=None, rpm=_speeds(prediction.rpm, where), level="amber")]
 
 

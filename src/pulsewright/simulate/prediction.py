@@ -64,6 +64,7 @@ def gather(
             "lambda_trapped": np.array([p.trapped_by_cylinder[n] for p in points]),
             "residual_fraction": np.array([p.residual_by_cylinder[n] for p in points]),
             "knock_margin": np.array([p.knock_by_cylinder[n] for p in points]),
+            "firing_share": np.array([p.firing_by_cylinder[n] for p in points]),
         }
         for n in cylinders
     }

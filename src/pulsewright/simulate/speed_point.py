@@ -34,6 +34,7 @@ class SpeedPoint:
     trapped_by_cylinder: list[float] = field(default_factory=list)
     residual_by_cylinder: list[float] = field(default_factory=list)
     knock_by_cylinder: list[float] = field(default_factory=list)
+    firing_by_cylinder: list[float] = field(default_factory=list)  # share of the cycles that burn
     header_pressure: dict[int, float] = field(default_factory=dict)  # [Pa] mean, by cylinder
     mean_suction: list[float] = field(default_factory=list)  # [Pa] by carburettor
     fuel_by_circuit: list[list[float]] = field(default_factory=list)  # [kg] a cycle by carburettor: main, intermediate
@@ -74,6 +75,7 @@ def speed_point(case: Case, rpm: float, settled: Settled) -> SpeedPoint:
         trapped_by_cylinder=trapped,
         residual_by_cylinder=[float(x) for x in r.residual],
         knock_by_cylinder=[1.0 - float(x) for x in y["knock"]],
+        firing_by_cylinder=[float(x) for x in y["complete"]],
         header_pressure=_header_pressure(case, seconds),
         mean_suction=[float(x) / seconds for x in carburettors["sum_suction"]],
         fuel_by_circuit=[[float(x) for x in row] for row in carburettors["circuit"]["sum_fuel"]],

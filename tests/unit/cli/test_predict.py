@@ -173,12 +173,16 @@ def invented(**changed) -> Prediction:
     rpm = np.array(changed.pop("rpm", [2000.0, 2500.0, 3000.0]), dtype=float)
     flat = np.ones_like(rpm)
     trapped = changed.pop("by_cylinder", {"1": 0.85 * flat, "2": 0.85 * flat})
+    firing = changed.pop("firing", {})
     values = {
         "torque_nm": 100.0 * flat, "power_kw": 30.0 * flat, "volumetric_efficiency": 0.9 * flat,
         "lambda_delivered": 0.85 * flat, "lambda_trapped": 0.85 * flat, "lambda_sensor": {"1": 0.86 * flat},
         "residual_fraction": 0.05 * flat, "reversed_air_fraction": 0.2 * flat,
         "exhaust_temperature_k": 1000.0 * flat, "back_pressure_kpa": 3.0 * flat, "knock_margin": 0.4 * flat,
-        "per_cylinder": {n: {"lambda_trapped": np.array(curve)} for n, curve in trapped.items()},
+        "per_cylinder": {
+            n: {"lambda_trapped": np.array(curve), "firing_share": np.array(firing.get(n, flat))}
+            for n, curve in trapped.items()
+        },
         "outcome": (CONVERGED,) * rpm.size, "cycles": (5,) * rpm.size, "torque_left_nm": 0.02 * flat,
         "level": "final", "level_error": {"half": 0.0, "nine_in_ten": 0.0}, "wall_s": 0.1,
         "assumptions": (Assumption(key="engine.rod", value="190 mm", why="twice the stroke"),),
@@ -209,6 +213,12 @@ def test_knock_and_misfire_are_told_with_their_doubt():
     ]
     assert "30 %" in told[1].what
     assert "misfire" in told[2].what
+
+
+def test_a_cylinder_that_misses_now_and_then_is_told_although_every_cycle_repeats_itself():
+    told = cautions(invented(firing={"2": [1.0, 0.97, 0.7]}), read_setup(SHEET))
+    assert [(c.level, c.rpm) for c in told] == [("amber", (3000.0,))]
+    assert "70 % of the cycles" in told[0].what
 
 
 def test_stretches_draw_neighbours_together():

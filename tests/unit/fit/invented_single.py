@@ -13,6 +13,8 @@ from pulsewright.fit.machine import FIT_LEVEL
 from pulsewright.fit.observations import Observations, Observed
 from pulsewright.network.calibration import Calibration
 from pulsewright.network.options import Options
+from pulsewright.simulate.cautions import FIRES_WELL
+from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep
 
 SHEET = """\
@@ -65,6 +67,11 @@ def setup_named(name: str) -> Setup:
     return setup_from_text(text, name, lines=False)
 
 
+def fires_well(points: list[SpeedPoint]) -> np.ndarray:
+    """False where a pull would be ragged: such speeds are found as misfire, and no fit is held against them."""
+    return np.array([min(p.firing_by_cylinder) >= FIRES_WELL for p in points])
+
+
 def pulls_made_by(
     calibration: Calibration,
     names: str,
@@ -77,14 +84,18 @@ def pulls_made_by(
     grid: float = FIT_LEVEL.grid,
     distorted: Distortion = lambda _rpm, torque: torque,
 ) -> Observations:
-    """What a dyno would show of setups whose engine is a model with this calibration; noise as standard deviation."""
+    """What a dyno would show of setups whose engine is a model with this calibration; noise as standard deviation.
+
+    Nothing counts at speeds where the engine misses.
+    """
     seen = []
     for name in names:
         points = sweep(
             setup_named(name), list(speeds), Options(grid=grid, calibration=calibration), within=FIT_LEVEL.within
         )
-        torque = gain * distorted(speeds, np.array([p.torque for p in points]))
-        mixture = np.array([p.lambda_sensor["1"] for p in points]) + bias
+        fires = fires_well(points)
+        torque = np.where(fires, gain * distorted(speeds, np.array([p.torque for p in points])), np.nan)
+        mixture = np.where(fires, np.array([p.lambda_sensor["1"] for p in points]) + bias, np.nan)
         level = 1.0 + 0.008 * random.standard_normal() * (noise > 0.0)
         seen.append(
             Observed(

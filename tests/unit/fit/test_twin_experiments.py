@@ -6,10 +6,13 @@ are noisy. What the pulls tell must lie in its 80 % interval about that often; u
 
 import numpy as np
 import pytest
-from tests.unit.fit.invented_single import pulls_made_by, setup_named
+from tests.unit.fit.invented_single import fires_well, pulls_made_by, setup_named
 
 from pulsewright.fit.fit_session import fit_observations
-from pulsewright.fit.unknowns import NAMES, UNKNOWNS, calibration_of, values_of
+from pulsewright.fit.machine import Draw, FittedMachine
+from pulsewright.fit.observations import Observations
+from pulsewright.fit.unknowns import NAMES, UNKNOWNS, calibration_of, prior_draws, values_of
+from pulsewright.network.calibration import Calibration
 from pulsewright.network.options import Options
 from pulsewright.simulate.fidelity import FINAL
 from pulsewright.simulate.sweep import sweep
@@ -26,22 +29,34 @@ def other_law(rpm: np.ndarray, torque: np.ndarray) -> np.ndarray:
     return (torque - 0.6 * (rpm / 3000.0) ** 2) * (1.0 - 0.02 * ((rpm - 2400.0) / 3600.0) ** 2)
 
 
-def truth(seed: int) -> tuple[dict[str, float], np.random.Generator]:
+def truth(random: np.random.Generator) -> dict[str, float]:
+    return values_of(0.8 * np.clip(random.standard_normal(len(UNKNOWNS)), -1.5, 1.5))
+
+
+def twin(seed: int) -> tuple[dict[str, float], Calibration, Observations]:
+    """A machine that fires at every speed of both its setups, and its pulls.
+
+    One that misses at half of them leaves no curve to learn from, and is leaned before any pipe is asked about.
+    """
     random = np.random.default_rng(900 + seed)
-    z = 0.8 * np.clip(random.standard_normal(len(UNKNOWNS)), -1.5, 1.5)
-    return values_of(z), random
+    for drawn in range(1, 4):
+        values = truth(random)
+        calibration = calibration_of(values, (SPEEDS[0], SPEEDS[-1]))
+        seen = pulls_made_by(
+            calibration, "AB", SPEEDS, random=random, noise=0.006, gain=values["gain"],
+            bias=values["lambda_bias"], grid=FINAL.grid, distorted=other_law,
+        )  # fmt: skip
+        if all(np.isfinite(o.torque).all() for o in seen.setups):
+            print(f"twin {seed}: machine {drawn} of its row")
+            return values, calibration, seen
+    raise AssertionError(f"three machines of row {seed} miss")
 
 
 @pytest.fixture(scope="module")
 def twins():
     made = []
     for seed in range(TWINS):
-        values, random = truth(seed)
-        calibration = calibration_of(values, (SPEEDS[0], SPEEDS[-1]))
-        seen = pulls_made_by(
-            calibration, "AB", SPEEDS, random=random, noise=0.006, gain=values["gain"],
-            bias=values["lambda_bias"], grid=FINAL.grid, distorted=other_law,
-        )  # fmt: skip
+        values, calibration, seen = twin(seed)
         made.append((values, calibration, fit_observations(seen, draws=10, seed=seed)))
     return made
 
@@ -56,11 +71,26 @@ def test_unknowns_lie_in_their_intervals_about_as_often_as_said(twins):
 
 
 def test_the_pulls_do_tell_something(twins):
-    """Main jet and gain are the easy ones: three quarters of the doubt about the jets' level must go."""
+    """Three quarters of the doubt about the mixture's level and half of that about one unknown must go.
+
+    What sets the level, jets, suction and trim, goes together: none of them need be told from the others.
+    """
+    before = levels(FittedMachine(draws=tuple(map(unpulled, prior_draws(12, 1)))))
     for _, _, fit in twins:
-        shrinkage = {row.name: row.shrinkage for row in fit.learned}
-        assert max(shrinkage.values()) > 0.5
-        assert shrinkage["main_jet"] > 0.3
+        assert max(row.shrinkage for row in fit.learned) > 0.5
+        after = levels(fit.machine)
+        print(f"spread of the mixture's level {after:.4f}, before the pulls {before:.4f}")
+        assert after < 0.25 * before
+
+
+def unpulled(z: np.ndarray) -> Draw:
+    return Draw(calibration=calibration_of(values_of(z), (SPEEDS[0], SPEEDS[-1])))
+
+
+def levels(machine: FittedMachine) -> float:
+    """Spread over the draws of the mean of log lambda over the speeds."""
+    mixture = machine.sweep(setup_named("A"), SPEEDS).lambda_trapped
+    return float(np.std(np.mean(np.log(mixture), axis=1), ddof=1))
 
 
 def test_an_unseen_pipe_lies_where_the_machine_says(twins):
@@ -72,7 +102,8 @@ def test_an_unseen_pipe_lies_where_the_machine_says(twins):
     inside = []
     for values, calibration, fit in twins:
         points = sweep(setup_named("C"), list(SPEEDS), Options(grid=FINAL.grid, calibration=calibration))
-        sound = np.array([p.outcome == "converged" for p in points])
+        sound = np.array([p.outcome == "converged" for p in points]) & fires_well(points)
+        assert np.count_nonzero(sound) >= 3
         torque = values["gain"] * other_law(SPEEDS, np.array([p.torque for p in points]))
         mixture = np.array([p.lambda_sensor["1"] for p in points])
         curves = fit.machine.sweep(setup_named("C"), SPEEDS)
