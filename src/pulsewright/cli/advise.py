@@ -139,7 +139,7 @@ def _percent(i: object) -> str:
 
 def _next(advice: Advice, written: Path | None) -> list[str]:
     if not advice.next:
-        return []
+        return ["", "No further pull is worth its time: nothing that may be tried promises more than pulls can show."]
     rows = [_one_next(n) for n in advice.next]
     lines = _section("Next pull, most value a minute first", rows)
     first = advice.next[0]

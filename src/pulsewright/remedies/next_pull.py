@@ -1,8 +1,10 @@
 """The next pull: the test with most value per minute of dyno time.
 
 Value is what the test is expected to tell about the cause, in bits, plus what it is expected to gain; a bit is
-taken to be worth 3 % of torque in the riding band (an exchange of ours). Time is that of the change and of
-three pulls. A change that a gate refuses is no test, and neither is a part that has yet to be bought.
+taken to be worth 3 % of torque in the riding band (an exchange of ours). Gain counts over the best setup that
+was pulled and that no gate refuses. Time is that of the change and of three pulls. A change that a gate refuses
+is no test, and neither is a part that has yet to be bought, nor one whose pulls could not be told from pulls that
+are there.
 """
 
 from __future__ import annotations
@@ -18,12 +20,15 @@ from pulsewright.remedies.catalogue import TO_BUY, Catalogue, Test
 from pulsewright.remedies.hypotheses import FEW, PULLS, Expected, asked_speeds, expected_outcomes, without_echo
 from pulsewright.remedies.information import bits_of_yes_or_no, expected_bits
 from pulsewright.remedies.ranking import Judged
+from pulsewright.remedies.reference import Reference
 from pulsewright.remedies.search import Search
+from pulsewright.remedies.trials import TrialCurves
 
 BIT_WORTH = 3.0  # [% of torque] of one bit about the cause
 PULL_MINUTES = 4.0  # a pull and cooling down after it, common practice
 LONGEST = 60.0  # [min] of a change that is made as a test
-LEAST_BITS = 0.01  # a change that is expected to cost torque must tell at least this to be worth a pull
+LEAST_GAIN, LEAST_BITS = 1.0, 0.01  # [%], [bit] a pull must promise one of them: less torque cannot be shown by it
+TORQUE_ALIKE, MIXTURE_ALIKE = 0.01, 0.02  # [-] in the mean: what pulls of one day scatter, common practice
 MOST_TRIED = 8  # changes whose outcomes are worked out under every cause
 
 
@@ -34,7 +39,7 @@ class NextPull:
     do: str
     expect: str
     bits: float  # about the cause, expected
-    gain: float  # [%] of torque in the riding band, expected over all causes
+    gain: float  # [%] of torque in the riding band over the best setup that was pulled, expected over all causes
     minutes: float  # with its pulls
     tells_apart: tuple[str, ...]
     judged: Judged | None = None  # None: nothing on the sheet changes
@@ -55,14 +60,18 @@ def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, f
     better = [b for b in better if not b.refusals]
     setups = [search.machine.setup, *(b.candidate.setup for b in better)]
     built = search.final.run(setups, FEW)
+    shown = search.final.run(search.pulled, FEW)
     free = without_echo(search.final, setups)
+    reached = max((j.forecast.gain.value for j in judged if j.pulled and not j.refusals), default=0.0)
     found = []
     for k, each in enumerate(better, 1):
+        if any(_pulls_alike(search.reference, built[k], other) for other in shown):
+            continue
         outcomes = expected_outcomes(
             search.reference, dict(chances), each.candidate, (built[0], built[k]), (free[0], free[k])
         )
-        found.append(_as_test(search, each, outcomes, seed))
-    worth = [t for t in found if t.gain > 0.0 or t.bits >= LEAST_BITS]
+        found.append(_as_test(search, each, outcomes, max(reached, 0.0), seed))
+    worth = [t for t in found if t.gain > LEAST_GAIN or t.bits >= LEAST_BITS]
     return sorted(worth, key=lambda t: -t.value)
 
 
@@ -91,6 +100,18 @@ def richer_first(catalogue: Catalogue, verdict: str, tests: Sequence[NextPull]) 
     return [_plain(richer, {}), *(t for t in tests if t.do != richer.do)]
 
 
+def _pulls_alike(reference: Reference, one: TrialCurves, other: TrialCurves) -> bool:
+    """True where three pulls of either setup could hardly be told apart in the riding band."""
+    low, high = reference.rpm[reference.band][[0, -1]]
+    inside = (one.rpm >= low) & (one.rpm <= high)
+
+    def apart(name: str) -> float:
+        ratio = (getattr(one, name) / getattr(other, name))[:, inside]
+        return float(np.mean(np.abs(np.log(np.where(ratio > 0.0, ratio, np.nan)))))
+
+    return apart("torque") < TORQUE_ALIKE and apart("trapped") < MIXTURE_ALIKE
+
+
 def _worth_trying(judged: Sequence[Judged]) -> list[Judged]:
     """The better changes that can be made here and now, every catalogue entry once."""
     can = [j for j in judged if not j.refusals and not j.pulled and _at_hand(j)]
@@ -104,7 +125,7 @@ def _at_hand(j: Judged) -> bool:
     return j.candidate.stock != TO_BUY and j.candidate.reversible and j.candidate.minutes <= LONGEST
 
 
-def _as_test(search: Search, judged: Judged, outcomes: list[Expected], seed: int) -> NextPull:
+def _as_test(search: Search, judged: Judged, outcomes: list[Expected], reached: float, seed: int) -> NextPull:
     at = asked_speeds(search.reference)
     gain = sum(e.chance * float(np.expm1(e.mean[: at.size].mean())) for e in outcomes)
     f = judged.forecast
@@ -115,7 +136,7 @@ def _as_test(search: Search, judged: Judged, outcomes: list[Expected], seed: int
         expect=f"torque {change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f}) at {place} by the "
         + ("fitted model" if search.final.machine.fitted else "model as the sheet has it"),
         bits=expected_bits(outcomes, seed),
-        gain=100.0 * gain,
+        gain=100.0 * gain - reached,
         minutes=judged.candidate.minutes + PULLS * PULL_MINUTES,
         tells_apart=_apart(outcomes, at.size),
         judged=judged,

@@ -292,7 +292,7 @@ TEXT: dict[str, str] = {
     "plan_off": "mean off",
     "plan_cautions": "Cautions",
     "plan_forever": "cannot be put back",
-    "plan_no_next": "Nothing further is proposed.",
+    "plan_no_next": "No further pull is worth its time: nothing that may be tried promises more than pulls can show.",
     "plan_setup_name": "Name of the new setup",
     # report
     "report_heading": "Explain it",

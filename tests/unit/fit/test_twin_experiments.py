@@ -89,7 +89,7 @@ def unpulled(z: np.ndarray) -> Draw:
 
 def levels(machine: FittedMachine) -> float:
     """Spread over the draws of the mean of log lambda over the speeds."""
-    mixture = machine.sweep(setup_named("A"), SPEEDS).lambda_trapped
+    mixture = machine.sweep(setup_named("A"), list(SPEEDS)).lambda_trapped
     return float(np.std(np.mean(np.log(mixture), axis=1), ddof=1))
 
 
@@ -106,7 +106,7 @@ def test_an_unseen_pipe_lies_where_the_machine_says(twins):
         assert np.count_nonzero(sound) >= 3
         torque = values["gain"] * other_law(SPEEDS, np.array([p.torque for p in points]))
         mixture = np.array([p.lambda_sensor["1"] for p in points])
-        curves = fit.machine.sweep(setup_named("C"), SPEEDS)
+        curves = fit.machine.sweep(setup_named("C"), list(SPEEDS))
         ratios = (curves.reading / torque - 1.0)[:, sound], (curves.lambda_sensor / mixture - 1.0)[:, sound]
         rms = [float(np.sqrt(np.mean(r[0] ** 2))) for r in ratios]
         print(f"unseen pipe: torque {rms[0]:.3f}, lambda {rms[1]:.3f} of itself")

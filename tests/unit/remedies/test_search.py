@@ -12,7 +12,8 @@ from pulsewright.cause.causes import EXHAUST_WAVE, MIXTURE_RICH
 from pulsewright.errors import CancelledError
 from pulsewright.many.kept_rows import KeptRows
 from pulsewright.remedies.catalogue import general_catalogue
-from pulsewright.remedies.gates import LEAN, UNKNOWN
+from pulsewright.remedies.gates import LEAN, UNKNOWN, Refusal
+from pulsewright.remedies.interval import Interval
 from pulsewright.remedies.next_pull import next_pulls
 from pulsewright.remedies.ranking import FRONT, NO_GAIN, OTHER, REFUSED, front, placed
 from pulsewright.remedies.reference import model_speeds
@@ -156,6 +157,32 @@ def test_the_next_pull_tells_an_echo_from_spark():
     sure = next_pulls(one, placed(one.run(), EXHAUST_WAVE), {EXHAUST_WAVE: 0.995, "ignition": 0.005}, 1)
     assert sure[0].bits == pytest.approx(0.0, abs=1e-9)
     assert sure[0].gain > found[0].gain
+
+
+def test_what_the_pulls_have_shown_is_no_next_pull():
+    chances = {EXHAUST_WAVE: 0.5, "ignition": 0.5}
+    one = search(Model())
+    judged = placed(one.run(), EXHAUST_WAVE)
+    first = next_pulls(one, judged, chances, 1)[0]
+    assert first.judged is not None
+    after = replace(one, pulled=(first.judged.candidate.setup,))
+    assert first.do not in [test.do for test in next_pulls(after, judged, chances, 1)]
+    leaner = replace(one, pulled=tuple(j.candidate.setup for j in judged if j.candidate.words.startswith("main jet")))
+    assert next_pulls(leaner, judged, chances, 1)[0].do == first.do
+
+
+def test_a_next_pull_is_worth_what_it_gains_over_the_best_setup_that_was_pulled():
+    one = search(Model())
+    judged = placed(one.run(), EXHAUST_WAVE)
+    first = next_pulls(one, judged, {EXHAUST_WAVE: 1.0}, 1)[0]
+    assert first.judged is not None
+    gave = replace(first.judged.forecast, gain=Interval(1.0, 0.5, 1.5))
+    kept = replace(first.judged, pulled="B", forecast=gave, refusals=())
+    over = next(t for t in next_pulls(one, [*judged, kept], {EXHAUST_WAVE: 1.0}, 1) if t.do == first.do)
+    assert over.gain == pytest.approx(first.gain - 1.0)
+    refused = replace(kept, refusals=(Refusal(gate=LEAN, why="", rpm=None),))
+    same = next(t for t in next_pulls(one, [*judged, refused], {EXHAUST_WAVE: 1.0}, 1) if t.do == first.do)
+    assert same.gain == first.gain
 
 
 def test_nothing_refused_becomes_a_next_pull():
