@@ -22,7 +22,7 @@ class Books:
 
     mass_gained: float  # of all gas inside, end of the cycle against its beginning
     mass_through_mouths: float  # net
-    mass_from_carburettors: float  # fuel and bleed air
+    mass_from_carburettors: float  # fuel and bleed air, what the wall film keeps less what it gives counted
     mass_drawn: float  # everything that came in anywhere, for scale
     energy_gained: float
     energy_through_mouths: float
@@ -72,7 +72,11 @@ def march_with_books(case: Case) -> Books:
     clear_sums(c, a["joints"], a["cylinders"], a["carburettors"])
     degrees, duct_heat, from_carburettors = 0.0, 0.0, 0.0
     behind = a["carburettors"]["behind"]
-    fed = np.concatenate([a["carburettors"]["cell"], behind[behind >= 0]])
+    films = [
+        int(b["film_cell"][n]) - m for b in a["carburettors"] for n in range(b["fed"]) for m in range(b["port_cells"])
+    ]
+    fed = np.concatenate([a["carburettors"]["cell"], behind[behind >= 0], np.array(films, dtype=np.int64)])
+    from_film = float(np.sum(a["carburettors"]["film_flow"])) * 120.0 / float(run["rpm"])
     while degrees < 720.0:
         dt = min(float(run["courant"]) / fastest_signal(c, int(run["slots"])), float(run["longest"]))
         width = min(dt * rate, 720.0 - degrees)
@@ -89,7 +93,8 @@ def march_with_books(case: Case) -> Books:
     joints, cylinders, circuits = a["joints"], a["cylinders"], a["carburettors"]["circuit"]
     mouths = joints[a["reservoirs"]["kind"][joints["b_reservoir"]] == ATMOSPHERE]
     mouths = mouths[mouths["b_reservoir"] >= 0]
-    metered = float(np.sum(circuits["sum_fuel"]) + np.sum(circuits["sum_air"]))
+    to_film = float(np.sum(a["carburettors"]["film_share"] * circuits["sum_fuel"].sum(axis=1)))
+    metered = float(np.sum(circuits["sum_fuel"]) + np.sum(circuits["sum_air"])) - to_film + from_film
     return Books(
         mass_gained=new_mass - mass,
         mass_through_mouths=float(np.sum(mouths["sum_ba"] - mouths["sum_ab"])),

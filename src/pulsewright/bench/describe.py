@@ -195,7 +195,17 @@ def _intake(intake: Intake) -> str:
     loss = f" with loss {intake.mouth.loss:.3g}" if intake.mouth.kind == "filter" else ""
     plenum = f", plenum {show(intake.plenum, 'volume', digits=4)}" if intake.plenum else ""
     before, after = _ducts(intake.before_carburettor), _ducts(intake.after_carburettor)
-    return f"{intake.mouth.kind} mouth{loss}{plenum}; before the carburettor {before}; after it {after}"
+    return (
+        f"{intake.mouth.kind} mouth{loss}{plenum}; before the carburettor {before}; after it {after}{film_of(intake)}"
+    )
+
+
+def film_of(intake: Intake) -> str:
+    """The film on the manifold's walls, where there is one."""
+    if not intake.wall_film:
+        return ""
+    shares = " / ".join(f"{100.0 * share:.0f}" for share in intake.film_split.values())
+    return f"; {100.0 * intake.wall_film:.3g} % of the fuel along the walls, to the cylinders {shares} %"
 
 
 def _ducts(ducts: Sequence[Duct]) -> str:

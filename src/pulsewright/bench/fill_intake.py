@@ -5,6 +5,7 @@ from typing import Any
 
 from pulsewright.bench.carburettor import Carburettor
 from pulsewright.bench.engine import Engine
+from pulsewright.bench.fill_film import fill_film_split
 from pulsewright.bench.given import NOT_GIVEN, PRACTICE, Given
 from pulsewright.bench.intake import Duct, Intake, Mouth
 from pulsewright.bench.place import Place
@@ -25,6 +26,8 @@ def fill_intake(given: Given, engine: Engine, carburettors: tuple[Carburettor, .
         after_carburettor=after,
         branch=_branches(given, engine, carburettors, after),
         plenum=given.values.get("plenum"),
+        wall_film=given.values.get("wall_film", 0.0),
+        film_split=fill_film_split(given, engine, carburettors),
     )
 
 

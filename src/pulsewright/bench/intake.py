@@ -1,6 +1,6 @@
 """The intake, from the outside to the cylinder heads."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,3 +33,5 @@ class Intake:
     after_carburettor: tuple[Duct, ...]
     branch: dict[int, tuple[Duct, ...]]
     plenum: float | None = None  # [m³] still-air volume between the mouth and the carburettors
+    wall_film: float = 0.0  # share of the metered fuel that runs along the walls to the ports
+    film_split: dict[int, float] = field(default_factory=dict)  # by cylinder, of its carburettor's film; each sums to 1

@@ -214,7 +214,7 @@ class Numbered:
     """One entry for each cylinder, keyed by its number."""
 
     item: Key
-    most: int = 4
+    most: int
 
     def read(self, value: Any, place: Place) -> dict[int, Any]:
         if not isinstance(value, Mapping):

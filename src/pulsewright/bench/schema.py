@@ -26,7 +26,7 @@ from pulsewright.bench.keys import (
 from pulsewright.bench.timing import EXHAUST_CLOSES, EXHAUST_OPENS, INTAKE_CLOSES, INTAKE_OPENS, Timing
 
 FORMAT = "pulsewright setup 1"
-MOST_CYLINDERS = 4
+MOST_CYLINDERS = 6
 MOST_HOLE_ROWS = 8  # of an emulsion tube
 
 
@@ -160,7 +160,9 @@ INTAKE = Table(
         "plenum": Quantity("volume", 5e-5, 0.1),
         "before_carburettor": _DUCTS,
         "after_carburettor": _DUCTS,
-        "branch": Numbered(_DUCTS),
+        "branch": Numbered(_DUCTS, MOST_CYLINDERS),
+        "wall_film": Quantity("fraction", 0.01, 0.9, zero=True),
+        "film_split": Numbered(Quantity("fraction", 0.0, 1.0), MOST_CYLINDERS),
     }
 )
 
@@ -229,7 +231,7 @@ PIECES: dict[str, Table] = {
 ROUTE = Many(Either("piece", PIECES), least=1, most=60)
 EXHAUST = Table(
     {
-        "route": Numbered(ROUTE),
+        "route": Numbered(ROUTE, MOST_CYLINDERS),
         "after": Named(ROUTE),
         "lambda_sensor": Named(_length(5, 6000)),
     },

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from pulsewright.simulate.cautions import Caution
     from pulsewright.simulate.prediction import Prediction
 
+MOST_SENSORS = 3  # beside the other columns; more stand in a table of their own
 WIDE = 140  # columns where the output is no terminal
 NONE = "-"  # for what could not be computed
 STANDING_CAUTION = (
@@ -34,8 +35,9 @@ def print_prediction(
     throttle = "" if opening >= 1.0 else f"throttle {100.0 * opening:g} %, "
     click.echo(f"{setup.name}: {throttle}{len(prediction.rpm)} speeds, {prediction.wall_s:.1f} s in the model")
     _print_level(prediction)
-    _print_table(prediction)
+    _print_tables(prediction)
     _print_outcomes(prediction)
+    _print_cylinders(prediction)
     _print_cautions(prediction, warnings)
     _print_assumptions(prediction.assumptions, every_assumption)
     click.echo(_wrapped(STANDING_CAUTION))
@@ -62,7 +64,7 @@ def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:
         ("lambda\ndrawn", _texts(p.lambda_delivered, "{:.3f}")),
         ("lambda\ntrapped", _texts(p.lambda_trapped, "{:.3f}")),
     ]
-    columns += [(f"sensor\n{name}", _texts(curve, "{:.3f}")) for name, curve in p.lambda_sensor.items()]
+    columns += sensor_columns(p) if len(p.lambda_sensor) <= MOST_SENSORS else []
     columns += [
         ("residual\n%", _texts(100.0 * p.residual_fraction, "{:.1f}")),
         ("reversed\nair %", _texts(100.0 * p.reversed_air_fraction, "{:.1f}")),
@@ -76,6 +78,11 @@ def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:
     return columns
 
 
+def sensor_columns(p: Prediction) -> list[tuple[str, list[str]]]:
+    """Lambda at every sensor."""
+    return [(f"sensor\n{name}", _texts(curve, "{:.3f}")) for name, curve in p.lambda_sensor.items()]
+
+
 def short_outcome(text: str) -> str:
     """What stands before the colon: "converged", "misfire", "does not settle"."""
     return text.split(":")[0]
@@ -85,7 +92,13 @@ def _texts(values: np.ndarray, form: str) -> list[str]:
     return [form.format(v) if math.isfinite(v) else NONE for v in values]
 
 
-def _print_table(prediction: Prediction) -> None:
+def _print_tables(prediction: Prediction) -> None:
+    _print_columns(columns_of(prediction))
+    if len(prediction.lambda_sensor) > MOST_SENSORS:
+        _print_columns([("rpm", _texts(prediction.rpm, "{:.0f}")), *sensor_columns(prediction)])
+
+
+def _print_columns(columns: list[tuple[str, list[str]]]) -> None:
     from rich.console import Console
     from rich.table import Table
     from rich.text import Text
@@ -94,7 +107,6 @@ def _print_table(prediction: Prediction) -> None:
     if not console.is_terminal:
         console = Console(highlight=False, width=WIDE)
     table = Table(box=None, header_style="bold", pad_edge=False)
-    columns = columns_of(prediction)
     for heading, _ in columns:
         table.add_column(Text(heading), justify="left" if heading == "outcome" else "right")
     for row in zip(*(texts for _, texts in columns), strict=True):
@@ -112,13 +124,42 @@ def _print_outcomes(prediction: Prediction) -> None:
             click.echo(_wrapped(f"{stretches(at, prediction.rpm)}: {outcome}"))
 
 
+def _print_cylinders(p: Prediction) -> None:
+    """How far the cylinders of one engine differ, where it is the widest."""
+    if len(p.per_cylinder) < 2:
+        return
+    mixture = _by_cylinder(p, "lambda_trapped")
+    spread = [max(row) / min(row) - 1.0 if all(math.isfinite(x) for x in row) else math.nan for row in mixture]
+    known = [n for n, each in enumerate(spread) if math.isfinite(each)]
+    if not known:
+        return
+    widest = max(known, key=lambda n: spread[n])
+    said = ", ".join(f"{name} {x:.3f}" for name, x in zip(p.per_cylinder, mixture[widest], strict=True))
+    torque = _by_cylinder(p, "indicated_torque_nm")[widest]
+    apart = 100.0 * (max(torque) - min(torque)) / max(abs(x) for x in torque)
+    click.echo(
+        _wrapped(
+            f"Cylinders: lambda differs most at {p.rpm[widest]:.0f} rpm, by {100.0 * spread[widest]:.1f} % ({said}), "
+            f"the torque of their gas there by {apart:.1f} %. All of them at every speed: --json, per_cylinder."
+        )
+    )
+
+
+def _by_cylinder(p: Prediction, curve: str) -> list[tuple[float, ...]]:
+    """A curve of every cylinder, speed by speed."""
+    return list(zip(*(curves[curve].tolist() for curves in p.per_cylinder.values()), strict=True))
+
+
 def _print_cautions(prediction: Prediction, warnings: Sequence[Caution]) -> None:
     from pulsewright.simulate.cautions import stretches
 
+    alike: dict[tuple[str, tuple[float, ...], str], list[str]] = {}
     for caution in warnings:
-        who = f"cylinder {caution.cylinder}, " if caution.cylinder else ""
-        text = f"CAUTION ({caution.level}): {who}{stretches(caution.rpm, prediction.rpm)}: {caution.what}"
-        click.echo(_wrapped(text))
+        of = alike.setdefault((caution.level, caution.rpm, caution.what), [])
+        of += [caution.cylinder] if caution.cylinder else []
+    for (level, rpm, what), cylinders in alike.items():
+        who = f"{'cylinders' if len(cylinders) > 1 else 'cylinder'} {', '.join(cylinders)} at " if cylinders else ""
+        click.echo(_wrapped(f"CAUTION ({level}): {who}{stretches(rpm, prediction.rpm)}: {what}"))
 
 
 def _print_assumptions(assumptions: Sequence[Assumption], every: bool) -> None:

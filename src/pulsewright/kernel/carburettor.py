@@ -27,11 +27,19 @@ that its diaphragm draws through the vent of its chamber:
 
 .. math:: m \ddot x = A s - F - k x - D \dot x |\dot x|, \qquad D = \frac{\rho_a A^3}{2 (C_d A_v)^2}
 
+A share X of the fuel lands on the walls of the manifold and runs along them to the ports, where it evaporates on the
+warm wall. The film holds the fuel of many cycles, so that what leaves it is the mean of the last one,
+
+.. math:: m_n = X s_n \overline{m_f}, \qquad \sum_n s_n = 1
+
+and at rest all of it arrives; the rest of the fuel goes where the air goes.
+
 Source   unsteady momentum of the fuel column after Arias & Shedd, J. Fluids Eng. 127 (2005) 778 (abstract);
          steady parts as in any textbook, e.g. Heywood 1988, section 7.3; piston by Newton and Bernoulli, the air
          in its chamber taken as incompressible. Emulsion tube: communicating vessels and Bernoulli, fuel and air in
          the outlet as one even mixture (homogeneous two-phase flow, as in Heywood 7.3, from memory).
-Holds    fuel enters the air as vapour at once (no wall film).
+         Film after Aquino, SAE 810494 (from memory), in steady running.
+Holds    what is no film enters the air as vapour at once.
 """
 
 from __future__ import annotations
@@ -154,9 +162,13 @@ def meter_fuel(c, carburettors, reservoirs, dt):
             else:
                 fuel += more_fuel
                 air += more_air
-        give(c, i, b, fuel, air)
+        flies = 1.0 - b.film_share
+        give(c, i, b, flies * fuel, air)
         if b.behind >= 0:
-            give(c, b.behind, b, fuel_behind, air_behind)
+            give(c, b.behind, b, flies * fuel_behind, air_behind)
+        for n in range(b.fed):
+            for m in range(b.port_cells):
+                give(c, b.film_cell[n] - m, b, b.film_split[n] * b.film_flow / b.port_cells, 0.0)
 
 
 @scalar

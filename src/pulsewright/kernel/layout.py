@@ -34,6 +34,7 @@ ATMOSPHERE, VOLUME, CYLINDER = 0, 1, 2  # kinds of reservoir
 DEGREES = 1440  # valve tables: half crank degrees over one cycle
 TRACE_STEPS = 720  # traces: one row a crank degree
 TUBE_ROWS = 8  # rows of holes that an emulsion tube may have
+MOST_FED = 6  # cylinders behind one carburettor
 
 
 def capacity_for(slots: int) -> int:
@@ -249,6 +250,14 @@ CARBURETTOR = np.dtype(
         ("needle_slope", "f8"),
         ("needle_straight", "f8"),
         ("needle_cd", "f8"),
+        # film on the manifold's walls: share of the fuel, flow of it to the ports [kg/s], cylinders behind (0: no
+        # film), last cell before each one's valve, its share, and cells of a port
+        ("film_share", "f8"),
+        ("film_flow", "f8"),
+        ("fed", "i8"),
+        ("film_cell", "i8", (MOST_FED,)),
+        ("film_split", "f8", (MOST_FED,)),
+        ("port_cells", "i8"),
         ("circuit", CIRCUIT, (2,)),
     ]
 )

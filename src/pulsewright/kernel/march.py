@@ -85,12 +85,13 @@ def later(degrees, width):
 
 @kernel
 def carry_over(joints, carburettors, seconds):
-    """Means of a cycle of `seconds` that the next cycle needs: speed in a free field, air of mean metering."""
+    """Means of a cycle of `seconds` that the next needs: speed in a free field, air of mean metering, film."""
     for k in range(joints.shape[0]):
         joints[k].mean_speed = joints[k].sum_speed / seconds
     for k in range(carburettors.shape[0]):
         b = carburettors[k]
         b.mean_flow = (b.sum_forward - b.sum_back) / seconds
+        b.film_flow = b.film_share * (b.circuit[0].sum_fuel + b.circuit[1].sum_fuel) / seconds
 
 
 @kernel

@@ -107,11 +107,21 @@ def carburettor_rows(
         b["gate"], b["behind"] = gate, -1
         if gate >= 0:
             b["behind"], b["gate_area"] = joints["b_cell"][gate], joints["b_area"][gate]
+        if setup.intake.wall_film > 0.0:
+            _fill_film(b, setup, part.feeds, intake)
         fill_throat(b, part)
         fill_circuits(b["circuit"], part, calibration)
         if part.piston is not None and part.needle is not None:
             fill_piston(b, part, part.piston, part.needle)
     return rows
+
+
+def _fill_film(row: np.void, setup: Setup, feeds: Sequence[int], intake: IntakePlan) -> None:
+    """Wall film of one carburettor."""
+    row["film_share"], row["fed"], row["port_cells"] = setup.intake.wall_film, len(feeds), intake.port_cells
+    for k, number in enumerate(feeds):
+        row["film_cell"][k] = intake.ports[number].cell
+        row["film_split"][k] = setup.intake.film_split[number]
 
 
 def _enthalpy(charge: Charge, stock: int, temperature: float) -> float:

@@ -83,11 +83,18 @@ class ExhaustBuilder:
             cuts = [c.at for owner, c in crossings if cylinder in (owner, c.to)]
             self._route(cylinder, pieces, cuts if not self._cut_short else [])
         while self.waiting:
-            self._collector(*self.waiting.popitem())
+            name = self._complete()
+            self._collector(name, self.waiting.pop(name))
         if not self._cut_short:
             for owner, crossing in crossings:
                 self._crossover(owner, crossing)
         return self.plan
+
+    def _complete(self) -> str:
+        """A collector that all its routes have reached: those behind other collectors come last."""
+        exhaust = self.setup.exhaust
+        joins = [r[-1].into for r in (*exhaust.route.values(), *exhaust.after.values()) if isinstance(r[-1], Join)]
+        return next(name for name in reversed(self.waiting) if len(self.waiting[name]) == joins.count(name))
 
     @property
     def _cut_short(self) -> bool:

@@ -50,6 +50,7 @@ class IntakePlan:
     mouth_joints: list[int] = field(default_factory=list)
     lines: dict[int, Line] = field(default_factory=dict)  # branch and port by cylinder
     trunks: list[Line] = field(default_factory=list)  # mouth to branching, by carburettor
+    port_cells: int = 0  # of every port, the last ones before its valve
 
 
 @dataclass(slots=True)
@@ -162,7 +163,9 @@ class IntakeBuilder:
         for duct in ducts:
             line.add(self._segment(duct, DUCT_CELL, DUCT_WARMER))
         port = self.setup.engine.intake_port
-        line.add(self._segment(Duct(length=port.length, bore_in=port.bore, bore_out=port.bore), PORT_CELL, PORT_WARMER))
+        segment = self._segment(Duct(length=port.length, bore_in=port.bore, bore_out=port.bore), PORT_CELL, PORT_WARMER)
+        line.add(segment)
+        self.plan.port_cells = max(round(segment.length / segment.cell), 1)
         self.plan.ports[cylinder] = line.close_line()
         self.plan.lines[cylinder] = line
 

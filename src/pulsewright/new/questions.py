@@ -14,6 +14,7 @@ from pulsewright.bench.carburettor import FIXED, SLIDE, SUCTION
 from pulsewright.bench.changes import key_of
 from pulsewright.bench.given import PRACTICE
 from pulsewright.bench.place import Place
+from pulsewright.bench.schema import MOST_CYLINDERS
 from pulsewright.errors import InputError, UsageError, did_you_mean
 
 OPEN = " "  # may be left to what a sheet fills in
@@ -80,7 +81,10 @@ def _of_carburettor(name: str, label: str, example: str, why: str, *only: str, k
 GROUPS: dict[str, tuple[Question, ...]] = {
     "Engine": (
         Question(
-            name="cylinders", label="Cylinders", choices=("1", "2", "3", "4"), why="each has its pipe and its pulses"
+            name="cylinders",
+            label="Cylinders",
+            choices=tuple(str(n) for n in range(1, MOST_CYLINDERS + 1)),
+            why="each has its pipe and its pulses",
         ),
         Question(
             name="firing",

@@ -27,7 +27,13 @@ CYLINDER = (
     "induction", "close_p", "close_T", "close_V",
 )  # fmt: skip
 CIRCUIT = ("flow", "level", "spill", "tube_level")
-PISTON = ("mean_flow", "suction", "lift", "lift_speed")  # the lift of a slide on a cable is a setting, not here
+PISTON = (
+    "mean_flow",
+    "suction",
+    "lift",
+    "lift_speed",
+    "film_flow",
+)  # the lift of a slide on a cable is a setting, not here
 TABLES = {"reservoirs": ROOM, "joints": JOINT, "cylinders": CYLINDER, "carburettors": PISTON}
 
 NEVER_BELOW_ZERO = ("burned", "vapour", "burned_fuel", "yb", "yv", "yz", "friction", "heat")
@@ -112,6 +118,8 @@ def clip(state: CarriedState) -> None:
     np.clip(complete, 0.0, 1.0, out=complete)
     spill = state.tables["circuits"][:, CIRCUIT.index("spill")]
     np.maximum(spill, 0.0, out=spill)
+    film = state.tables["carburettors"][:, PISTON.index("film_flow")]
+    np.maximum(film, 0.0, out=film)
 
 
 def read_off(fresh: CarriedState, other: CarriedState, onto: CellMap) -> CarriedState:

@@ -30,9 +30,15 @@ class CycleResult:
     trapped: np.ndarray  # [kg]
     trapped_lambda: np.ndarray
     delivered_lambda: float
+    delivered_by_cylinder: np.ndarray
     residual: np.ndarray
-    fresh_air: float  # [kg] net through the mouths
-    fuel: float  # [kg] net into the cylinders
+    air: np.ndarray  # [kg] net through each cylinder's intake valves
+    fuel: np.ndarray  # [kg] likewise
+
+    @property
+    def fresh_air(self) -> float:
+        """Net air of all cylinders. [kg]"""
+        return float(np.sum(self.air))
 
 
 def set_speed(case: Case, rpm: float) -> None:
@@ -75,9 +81,10 @@ def cycle_result(case: Case) -> CycleResult:
         firing=y["complete"].copy(),
         trapped=y["trapped"].copy(),
         trapped_lambda=trapped_lambda(case, y),
-        delivered_lambda=air / (fuel * ratio) if fuel > 0.0 else np.inf,
+        delivered_lambda=float(_lambda_of(np.sum(air), np.sum(fuel), ratio)),
+        delivered_by_cylinder=_lambda_of(air, fuel, ratio),
         residual=y["residual"].copy(),
-        fresh_air=air,
+        air=air,
         fuel=fuel,
     )
 
@@ -97,14 +104,17 @@ def friction_torque(case: Case, y: np.ndarray) -> np.ndarray:
 
 def trapped_lambda(case: Case, y: np.ndarray) -> np.ndarray:
     """Lambda of the trapped charge from rows of the cylinder table, same shape."""
+    return _lambda_of(y["trapped_air"], y["trapped_fuel"], case.charge.air_fuel_ratio)
+
+
+def _lambda_of(air: np.ndarray, fuel: np.ndarray, ratio: float) -> np.ndarray:
+    """Lambda of air with fuel [kg]; infinite where there is no fuel."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = y["trapped_air"] / (y["trapped_fuel"] * case.charge.air_fuel_ratio)
-    return np.where(y["trapped_fuel"] > 0.0, ratio, np.inf)
+        return np.where(fuel > 0.0, air / (fuel * ratio), np.inf)
 
 
-def _drawn(case: Case) -> tuple[float, float]:
-    """Air and fuel that went through the intake valves in the cycle, net. [kg]"""
+def _drawn(case: Case) -> tuple[np.ndarray, np.ndarray]:
+    """Air and fuel that went through the intake valves of each cylinder in the cycle, net. [kg]"""
     valves = case.arrays["joints"][case.intake_valves]
-    mass = float(np.sum(valves["sum_ab"] - valves["sum_ba"]))
-    fuel = float(np.sum(valves["sum_fuel"]))
-    return mass - fuel, fuel
+    fuel = valves["sum_fuel"].copy()
+    return valves["sum_ab"] - valves["sum_ba"] - fuel, fuel

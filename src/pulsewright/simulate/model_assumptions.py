@@ -53,10 +53,19 @@ def model_assumptions(setup: Setup, options: Options) -> list[Assumption]:
                 f"{100.0 * k.nozzle_suction * metering.MAIN_SHARE:.0f} % of the throat's",
                 "where the nozzle ends in the venturi",
             ),
-            ("model.wall_film", "none", "fuel is carried as vapour; no liquid film on the manifold"),
+            _film(setup),
         ]  # fmt: skip
         rows += _throttle(setup)
     return [Assumption(key=key, value=value, why=why) for key, value, why in rows]
+
+
+def _film(setup: Setup) -> tuple[str, str, str]:
+    """What becomes of the fuel on the manifold's walls."""
+    share = setup.intake.wall_film
+    if share == 0.0:
+        return "model.wall_film", "none", "fuel is carried as vapour; say wall_film where one cylinder runs richer"
+    why = "runs to the ports evenly over the cycle and evaporates on their wall; how much it is nobody measures"
+    return "model.wall_film", f"{100.0 * share:.3g} % of the fuel", why
 
 
 def _throttle(setup: Setup) -> list[tuple[str, str, str]]:

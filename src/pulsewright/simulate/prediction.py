@@ -14,6 +14,16 @@ from pulsewright.simulate.fidelity import Level
 from pulsewright.simulate.speed_point import SpeedPoint
 
 FORMAT = "pulsewright prediction 1"
+# Curves of each cylinder, and where a point holds them.
+BY_CYLINDER = {
+    "lambda_trapped": "trapped_by_cylinder",
+    "lambda_delivered": "delivered_by_cylinder",
+    "volumetric_efficiency": "filling_by_cylinder",
+    "indicated_torque_nm": "torque_by_cylinder",
+    "residual_fraction": "residual_by_cylinder",
+    "knock_margin": "knock_by_cylinder",
+    "firing_share": "firing_by_cylinder",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,12 +70,7 @@ def gather(
 
     cylinders = range(len(points[0].trapped_by_cylinder))
     per_cylinder = {
-        str(n + 1): {
-            "lambda_trapped": np.array([p.trapped_by_cylinder[n] for p in points]),
-            "residual_fraction": np.array([p.residual_by_cylinder[n] for p in points]),
-            "knock_margin": np.array([p.knock_by_cylinder[n] for p in points]),
-            "firing_share": np.array([p.firing_by_cylinder[n] for p in points]),
-        }
+        str(n + 1): {name: np.array([getattr(p, field)[n] for p in points]) for name, field in BY_CYLINDER.items()}
         for n in cylinders
     }
     return Prediction(

@@ -31,6 +31,9 @@ class SpeedPoint:
     cycles: int
     torque_left: float  # [N m] how far torque may still be from where more cycles would take it, estimated
     lambda_sensor: dict[str, float] = field(default_factory=dict)
+    torque_by_cylinder: list[float] = field(default_factory=list)  # [N m] of the gas, without friction
+    filling_by_cylinder: list[float] = field(default_factory=list)
+    delivered_by_cylinder: list[float] = field(default_factory=list)  # lambda
     trapped_by_cylinder: list[float] = field(default_factory=list)
     residual_by_cylinder: list[float] = field(default_factory=list)
     knock_by_cylinder: list[float] = field(default_factory=list)
@@ -72,6 +75,9 @@ def speed_point(case: Case, rpm: float, settled: Settled) -> SpeedPoint:
         cycles=settled.cycles,
         torque_left=settled.torque_left,
         lambda_sensor=_sensors(case, seconds),
+        torque_by_cylinder=[float(x) / (4.0 * np.pi) for x in r.work],
+        filling_by_cylinder=[float(x) / (rho * case.setup.engine.cylinder_volume) for x in r.air],
+        delivered_by_cylinder=[float(x) for x in r.delivered_by_cylinder],
         trapped_by_cylinder=trapped,
         residual_by_cylinder=[float(x) for x in r.residual],
         knock_by_cylinder=[1.0 - float(x) for x in y["knock"]],

@@ -102,7 +102,8 @@ def split_by_cost(speeds: list[float], parts: int) -> list[list[float]]:
 
 def moves_with_speed(setup: Setup) -> bool:
     """True where a part of the exhaust is set by engine speed."""
-    return any(isinstance(p, ExhaustValve) for route in setup.exhaust.route.values() for p in route)
+    routes = (*setup.exhaust.route.values(), *setup.exhaust.after.values())
+    return any(isinstance(p, ExhaustValve) for route in routes for p in route)
 
 
 def impose_mixture(case: Case, lambda_: float) -> None:

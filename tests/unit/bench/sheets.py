@@ -82,6 +82,9 @@ MUFFLED_TWIN = (
 mouth = "filter"
 loss = 1.5
 plenum = "5 l"
+wall_film = "30 %"
+film_split.1 = "60 %"
+film_split.2 = "40 %"
 before_carburettor = [ { length = "60 mm", bore = "50 mm" } ]
 after_carburettor = [ { length = "50 mm", bore = "44 mm" } ]
 branch.1 = [ { length = "90 mm", bore = "42 mm" } ]

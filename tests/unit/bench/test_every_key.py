@@ -52,7 +52,8 @@ ZERO_ALLOWED = {
     "carburettor.*.throttle_closed_angle", "carburettor.*.cutaway", "carburettor.*.needle_taper",
     "carburettor.*.needle_straight", "carburettor.*.spring_down",
     "carburettor.*.intermediate_jet.number", "carburettor.*.intermediate_air_bleed", "air.humidity",
-    "intake.loss", "exhaust.route.*.*.from_end", "exhaust.route.*.*.angle", "exhaust.after.*.*.angle",
+    "intake.loss", "intake.wall_film", "intake.film_split.*",
+    "exhaust.route.*.*.from_end", "exhaust.route.*.*.angle", "exhaust.after.*.*.angle",
     "exhaust.route.*.*.angle_by_rpm.*.2",
 }  # fmt: skip
 # Negative makes sense: retarded behind top dead centre; the other side of a dead centre.
@@ -74,6 +75,7 @@ REQUIRED = {
     "carburettor.*.main_jet.number", "carburettor.*.main_jet.means", "carburettor.*.intermediate_jet.number",
     "carburettor.*.intermediate_jet.means", "intake.pressure_drop", "intake.at_flow",  # one needs the other
     "intake.mouth",  # where a filter's loss is given
+    "intake.wall_film", "intake.film_split.*",  # one needs the other, and every cylinder
     "intake.before_carburettor.*.length", "intake.before_carburettor.*.bore",
     "intake.after_carburettor.*.length", "intake.after_carburettor.*.bore",
     "intake.branch.*.*.length", "intake.branch.*.*.bore",
@@ -341,7 +343,7 @@ def test_a_misspelt_key_is_refused_with_the_nearest(sheet: str, path: Path):
     assert error.where is not None
     assert error.hint is not None
     assert "\n" not in error.what
-    given_names = len(path) > 1 and path[-2] in ("route", "branch", "after", "lambda_sensor")
+    given_names = len(path) > 1 and path[-2] in ("route", "branch", "after", "lambda_sensor", "film_split")
     if not given_names and name != "piece":
         assert f"unknown key '{wrong}'" in error.what
         assert name in error.hint

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.trade.layouts import UNLIKE
 
 from pulsewright.bench.assumption import Assumption
 from pulsewright.bench.sheet import read_setup
@@ -180,7 +181,11 @@ def invented(**changed) -> Prediction:
         "residual_fraction": 0.05 * flat, "reversed_air_fraction": 0.2 * flat,
         "exhaust_temperature_k": 1000.0 * flat, "back_pressure_kpa": 3.0 * flat, "knock_margin": 0.4 * flat,
         "per_cylinder": {
-            n: {"lambda_trapped": np.array(curve), "firing_share": np.array(firing.get(n, flat))}
+            n: {
+                "lambda_trapped": np.array(curve),
+                "firing_share": np.array(firing.get(n, flat)),
+                "indicated_torque_nm": 50.0 * flat,
+            }
             for n, curve in trapped.items()
         },
         "outcome": (CONVERGED,) * rpm.size, "cycles": (5,) * rpm.size, "torque_left_nm": 0.02 * flat,
@@ -308,3 +313,16 @@ def test_several_throttle_openings_make_a_map(capsys, tmp_path):
 def test_throttles_that_cannot_be_are_refused(capsys, arguments, said):
     assert run(["predict", SHEET, *arguments]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_a_six_says_how_its_cylinders_differ_and_keeps_its_headings(capsys, tmp_path):
+    """Seven sensors have a table of their own, and like cautions are said once for all their cylinders."""
+    sheet = tmp_path / "six.toml"
+    sheet.write_text(UNLIKE["six on two carburettors, 6-2-1"])
+    assert run(["predict", str(sheet), "--rpm", "5000", "--quiet"]) == 0
+    out = capsys.readouterr().out
+    assert "lambda differs most at 5000 rpm, by " in out
+    assert "(1 1.0" in out
+    assert "…" not in out
+    assert "sensor  sensor  sensor  sensor  sensor  sensor     sensor" in out
+    assert "cylinders 1, 3, 4, 6 at 5000 rpm" in " ".join(out.split())
