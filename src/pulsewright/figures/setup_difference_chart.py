@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -47,16 +47,17 @@ class _Drawing:
         d, wide = self.d, self.width > 500
         self.left, self.right = 58.0, self.width - (20.0 if wide else 10.0)
         known = d.rpm[np.isfinite(d.torque)]
-        self.x = svg.scale(float(known[0]), float(known[-1]), self.left, self.right)
-        top, tall, low_tall = 34.0, 230.0 if wide else 190.0, 110.0 if wide else 95.0
+        speeds = svg.SpeedAxis(float(known[0]), float(known[-1]), self.left, self.right, 34.0, 0.0)
+        self.x = svg.scale(speeds.low, speeds.high, self.left, self.right)
+        top, tall, low_tall = speeds.top, 230.0 if wide else 190.0, 110.0 if wide else 95.0
         bottom = top + tall
         self._torque(top, bottom)
         if d.has_mixture:
             top, bottom = bottom + 40.0, bottom + 40.0 + low_tall
             self._mixture(top, bottom)
-        self._speeds(bottom, float(known[0]), float(known[-1]))
+        self._speeds(bottom, speeds.low, speeds.high)
         height = self._legend(bottom + 62.0)
-        return svg.document(self.width, height, d.sentence, self.parts, "pw-chart")
+        return svg.document(self.width, height, d.sentence, self.parts, "pw-chart", replace(speeds, bottom=bottom))
 
     def _panel(self, top: float, bottom: float, title: str, shown: Sequence[np.ndarray], least: float) -> svg.Scale:
         """Riding band, lines and numbers of one axis with zero on it."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import astuple, dataclass
 
 from markupsafe import escape
 
@@ -116,10 +117,25 @@ def _neighbours(indices: list[int]) -> list[list[int]]:
     return runs
 
 
-def document(width: float, height: float, title: str, body: Sequence[str], css_class: str) -> str:
+@dataclass(frozen=True, slots=True)
+class SpeedAxis:
+    """Which engine speeds lie where in a drawing, for a script that points at one."""
+
+    low: float  # [1/min] at `left`
+    high: float  # [1/min] at `right`
+    left: float  # [px]
+    right: float
+    top: float  # [px] of the uppermost panel
+    bottom: float  # [px] of the lowest
+
+
+def document(
+    width: float, height: float, title: str, body: Sequence[str], css_class: str, speeds: SpeedAxis | None = None
+) -> str:
     """The `<svg>` element; it scales with the page and is read aloud by its title."""
+    places = f'data-speeds="{" ".join(f"{v:g}" for v in astuple(speeds))}" ' if speeds else ""
     return (
-        f'<svg class="{css_class}" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:.0f}" '
+        f'<svg class="{css_class}" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:.0f}" {places}'
         f'role="img" aria-label="{escape(title)}" font-family="DejaVu Sans, Verdana, sans-serif">'
         + "".join(body)
         + "</svg>"

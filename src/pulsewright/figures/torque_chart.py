@@ -12,7 +12,7 @@ from pulsewright.figures import svg, words
 from pulsewright.figures.curves import HoleSpan, MeasuredCurve, ModelCurve, Numbers
 from pulsewright.figures.numbers import nice_ticks, number
 
-WIDE, NARROW = 720.0, 360.0  # [px] one drawing for a page, one for a phone
+FULL, WIDE, NARROW = 1200.0, 720.0, 360.0  # [px] one drawing for a whole screen, one for a page, one for a phone
 THIN, THICK = 1.7, 4.0
 DASHES = {"before": "7 4"}
 NO_ECHO_DASHES = "1.5 4"
@@ -89,7 +89,8 @@ class _Drawing:
         self._curves()
         self._lambda()
         bottom = self._legend(self.speed_axis + 46)
-        return svg.document(self.width, bottom, self.title or self._told(), self.parts, "pw-chart")
+        speeds = svg.SpeedAxis(self.rpm_low, self.rpm_high, self.left, self.right, self.top, self.speed_axis)
+        return svg.document(self.width, bottom, self.title or self._told(), self.parts, "pw-chart", speeds)
 
     # layout ----------------------------------------------------------------------------------------------
     def _lay_out(self) -> None:

@@ -18,6 +18,7 @@ from pulsewright.records.store import Store
 from pulsewright.remedies.candidates import Machine
 
 MOST_KEPT = 12  # days in memory
+READ_AHEAD = 3  # jobs: a day of ten pulls takes a second to read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,10 +81,11 @@ class Desk:
             return day
 
     def warm_up(self) -> None:
-        """Read the job that was changed last, so that the first page of it need not wait; what cannot be is left."""
+        """Read the jobs that were changed last, so that their first page need not wait; what cannot be is left."""
         with suppress(PulsewrightError):
-            for line in self.store.jobs()[:1]:
-                self.day(line.id)
+            for line in self.store.jobs()[:READ_AHEAD]:
+                with suppress(PulsewrightError):
+                    self.day(line.id)
 
     def _read(self, job: int) -> Day:
         laid = self.store.laid_out(job)

@@ -13,7 +13,7 @@ from markupsafe import Markup
 from pulsewright.errors import InputError
 from pulsewright.figures.setup_difference import SetupDifference, setup_difference
 from pulsewright.figures.setup_difference_chart import setup_difference_chart
-from pulsewright.figures.torque_chart import NARROW
+from pulsewright.figures.torque_chart import FULL, NARROW
 from pulsewright.pulls.session_comparison import compare_setups
 from pulsewright.report.tell import measured_curve
 from pulsewright.report.trusted_svg import trusted_svg
@@ -67,7 +67,7 @@ def still_pictures(seen: Seen, view: View) -> tuple[Markup, Markup]:
 
     units = view.torque, view.mixture
     drawn = (
-        setup_difference_chart(seen.difference, units, least=seen.least, say=say),
+        setup_difference_chart(seen.difference, units, least=seen.least, say=say, width=FULL),
         setup_difference_chart(seen.difference, units, least=seen.least, say=say, width=NARROW),
     )
     return trusted_svg(drawn[0]), trusted_svg(drawn[1])

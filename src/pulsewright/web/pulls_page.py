@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse, Response
 
 from pulsewright.bench.session import PullEntry, Session
 from pulsewright.errors import InputError, PulsewrightError
-from pulsewright.figures.torque_chart import NARROW, torque_chart
+from pulsewright.figures.torque_chart import FULL, NARROW, torque_chart
 from pulsewright.pulls.channel_words import WORDS
 from pulsewright.pulls.dialect import Table
 from pulsewright.pulls.finding import FACTS, odds_in_words
@@ -64,7 +64,7 @@ def _shown(request: Request, job: int, taken: list[Taken], first: str = "", seco
         request, "pulls", step="pulls", job=kept, day=day, files=desk.store.pull_files(job), taken=taken, wide=True,
         facts=FACTS, odds=odds_in_words,
         channels=_channels(day), quantities=[*WORDS, UNUSED], air=_last_air(desk, job),
-        chart=trusted_svg(torque_chart(chart)) if chart else None,
+        chart=trusted_svg(torque_chart(chart, width=FULL)) if chart else None,
         chart_narrow=trusted_svg(torque_chart(chart, width=NARROW)) if chart else None,
         seen=seen, stills=still_pictures(seen, view_of(request)) if seen else None,
     )  # fmt: skip

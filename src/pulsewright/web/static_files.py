@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from fastapi import APIRouter
-from fastapi.responses import FileResponse, Response
+from fastapi.responses import Response
 
-from pulsewright.web.chart_library import plotly_file
+from pulsewright.web.chart_library import plotly_text
 from pulsewright.web.pages import theme_css
 
 router = APIRouter()
@@ -21,4 +21,4 @@ def theme() -> Response:
 @router.get("/static/plotly.js", include_in_schema=False)
 def plotly() -> Response:
     """plotly.js as the plotly package brings it."""
-    return FileResponse(plotly_file(), media_type="text/javascript", headers=KEPT)
+    return Response(plotly_text(), media_type="text/javascript", headers=KEPT)

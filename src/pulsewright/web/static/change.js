@@ -1,6 +1,7 @@
 // Step 4: dials are turned, the model answers. One question at a time; while it is answered only the last one waits.
 import { ask, element, number } from "./page.js";
 import { Chart } from "./chart.js";
+import { chartLibrary } from "./chart_library.js";
 import { Echo } from "./echo.js";
 
 const root = document.querySelector("[data-change]"), said = JSON.parse(root.dataset.words);
@@ -155,7 +156,8 @@ root.querySelector("[data-reset]").addEventListener("click", () => {
     input.value = d.kind === "word" ? d.value : d.choices.length ? d.choices.findIndex(c => Math.abs(c - d.value) < 1e-9) : d.value * d.scale;
     for (const spot of dial.querySelectorAll(".track span")) spot.remove();
   }
-  lastDial = null; moves += 1; curveToo = true; tellDials(); wake(); answer();
+  lastDial = null; moves += 1; curveToo = true; tellDials(); wake();
+  if (known) answer();
 });
 root.querySelector("[data-save]").addEventListener("click", async () => {
   const url = await chart.svg();
@@ -166,7 +168,7 @@ root.querySelector("form").addEventListener("submit", tellDials);
 echo.title(said.now, said.before);
 tellDials();
 status.textContent = said.computing;
-ask(`/jobs/${job}/start.json?setup=${encodeURIComponent(setup)}`).then(data => {
+Promise.all([ask(`/jobs/${job}/start.json?setup=${encodeURIComponent(setup)}`), chartLibrary()]).then(([data]) => {
   const { before: model, ...measured } = data;
   const base = { ...model, words: said.before, role: "before", tone: "before", name: "" };
   ground = { ...measured, curves: [...measured.curves, base] }; known = true;

@@ -2,6 +2,7 @@
 // A curve that moves under a hand is one line over the chart: to draw the whole chart anew takes many times as long.
 import { Moving } from "./moving_curve.js";
 import { colour, element, number, onTheme, narrow } from "./page.js";
+import { Still } from "./still_picture.js";
 
 const THIN = 1.7, THICK = 4, FAINT = 0.68, SHORTEST_LAMBDA = 0.16;
 const FONT = '"DejaVu Sans", Verdana, sans-serif';
@@ -27,11 +28,13 @@ export class Chart {
     this.plot = element("div", { class: "plot " + height, role: "img", "aria-label": words.label });
     this.slider = element("input", { type: "range", step: "10", "aria-label": words.speed });
     this.readout = element("div", { class: "readout" });
-    box.replaceChildren(this.plot, this.slider);
+    const figure = box.querySelector("figure.still");
+    this.still = figure && new Still(figure, rpm => this.point(rpm));
+    box.replaceChildren(figure || this.plot, this.slider);
     (readout || box).append(this.readout);
     this.slider.addEventListener("input", () => this.show(Number(this.slider.value)));
     for (const kind of ["pointerdown", "pointermove"]) this.plot.addEventListener(kind, event => this.touch(event), true);
-    onTheme(() => this.data && this.draw(this.ground, this.over));
+    onTheme(() => this.ground && this.draw(this.ground, this.over));
   }
 
   // A finger on the curves takes the readout with it; a mouse does so by pointing.
@@ -41,11 +44,22 @@ export class Chart {
     const box = area.getBoundingClientRect(), [low, high] = this.plot.layout.xaxis.range;
     const part = (event.clientX - box.left) / box.width;
     if (part < 0 || part > 1) return;
-    this.slider.value = Math.round((low + part * (high - low)) / 10) * 10;
+    this.point(low + part * (high - low));
+  }
+
+  point(rpm) {
+    this.slider.value = Math.round(rpm / 10) * 10;
     this.show(this.rpm);
   }
 
   get rpm() { return Number(this.slider.value); }
+
+  // Until the chart library is there, the picture that came with the page answers.
+  begin(data) {
+    this.data = data;
+    this.reach(data);
+    this.show(this.rpm);
+  }
 
   // `over`: the curve that moves. While `data` is the one that is drawn and the axes have room, it alone is drawn.
   draw(data, over = null, theme = colour("card")) {
@@ -64,7 +78,8 @@ export class Chart {
     else this.moving.clear();
   }
 
-  drawAll(data) {
+  // Lowest and highest speed of all curves; the slider follows them.
+  reach(data) {
     const low = Math.min(...data.curves.map(c => c.rpm[0]));
     const high = Math.max(...data.curves.map(c => c.rpm[c.rpm.length - 1]));
     const first = this.slider.max === "" || this.lastLow !== low || this.lastHigh !== high;
@@ -74,12 +89,18 @@ export class Chart {
       this.slider.value = Math.round(start / 10) * 10;
       this.lastLow = low; this.lastHigh = high;
     }
+    return [low, high];
+  }
+
+  drawAll(data) {
+    const [low, high] = this.reach(data);
+    if (this.still) { this.still.figure.replaceWith(this.plot); this.still = null; }
     Plotly.react(this.plot, this.traces(data), this.layout(data, low, high), { displayModeBar: false, responsive: true, doubleClick: "reset" });
     if (!this.listening) {
       this.listening = true;
       this.moving = new Moving(this.plot);
       this.plot.on("plotly_afterplot", () => this.layOver());
-      this.plot.on("plotly_hover", event => { this.slider.value = Math.round(event.xvals[0] / 10) * 10; this.show(this.rpm); });
+      this.plot.on("plotly_hover", event => this.point(event.xvals[0]));
     }
   }
 
@@ -142,6 +163,8 @@ export class Chart {
   }
 
   show(rpm) {
+    if (!this.data) return;
+    if (this.still) { this.still.show(rpm); this.tell(rpm); return; }
     const last = this.plot.layout.shapes.length - 1;
     Plotly.relayout(this.plot, { [`shapes[${last}].x0`]: rpm, [`shapes[${last}].x1`]: rpm });
     this.tell(rpm);
