@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,9 @@ from pulsewright.cli.json_output import STANDARD_OUTPUT, json_option, write_json
 from pulsewright.cli.run_state import state_of
 
 if TYPE_CHECKING:
+    from pulsewright.bench.session import Session
+    from pulsewright.fit.machine import FittedMachine
+    from pulsewright.pulls.session_pulls import SessionPulls
     from pulsewright.remedies.advise import Advice
     from pulsewright.remedies.next_pull import NextPull
     from pulsewright.remedies.ranking import Judged
@@ -61,16 +65,15 @@ def command(
 
     store = store_folder(state_of(ctx).store)
     catalogue = shop_catalogue(store, own)
-    answer = answer_for(ctx, session, no_fit=no_fit)
-    found = answer.explanation
+    found = _found(ctx, session, no_fit=no_fit)
     (store / TRIALS).mkdir(exist_ok=True)
     with (
         stop_signals() as stop,
         _progress(quiet) as tell,
-        KeptRows(store / TRIALS / f"{_run_name(answer.session.folder)}.log") as keep,
+        KeptRows(store / TRIALS / f"{_run_name(found.session.folder)}.log") as keep,
     ):
         advice = advise(
-            answer.session, answer.pulls, answer.machine, found.verdict, found.chances, catalogue, most=most, seed=seed,
+            found.session, found.pulls, found.machine, found.verdict, found.chances, catalogue, most=most, seed=seed,
             keep=keep, progress=tell, stopped=stop.is_set,
         )  # fmt: skip
     written = write_expected(advice.expected, store / EXPECTED) if advice.expected else None
@@ -85,11 +88,43 @@ def command(
             click.echo(line)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Found:
+    """What advice starts from."""
+
+    session: Session
+    pulls: SessionPulls
+    machine: FittedMachine | None
+    verdict: str
+    chances: Mapping[str, float]
+
+
+def _found(ctx: click.Context, folder: Path, *, no_fit: bool) -> _Found:
+    """The explanation of a session; of one that the pulls alone show to be healthy without a fit."""
+    from pulsewright.bench.session import read_session
+    from pulsewright.cause.causes import NO_HOLE
+    from pulsewright.cli.first_start import tell_first_start
+    from pulsewright.pulls.session_pulls import read_session_pulls
+    from pulsewright.remedies.explain import healthy_by_pulls
+
+    session = read_session(folder)
+    tell_first_start()
+    pulls = read_session_pulls(session)
+    chances = healthy_by_pulls(session, pulls)
+    if chances is not None:
+        return _Found(session=session, pulls=pulls, machine=None, verdict=NO_HOLE, chances=chances)
+    answer = answer_for(ctx, folder, no_fit=no_fit)
+    told = answer.explanation
+    return _Found(
+        session=answer.session, pulls=answer.pulls, machine=answer.machine, verdict=told.verdict, chances=told.chances
+    )
+
+
 def in_lines(advice: Advice, written: Path | None) -> list[str]:
     """Advice as text: the sentence, what is recommended, the next pull, what is refused, cautions."""
     from pulsewright.remedies.advice_words import CAUTIONS
 
-    verdict = f"Verdict: {advice.verdict}" + ("" if advice.fitted else " (model not fitted)")
+    verdict = f"Verdict: {advice.verdict}" + ("" if advice.fitted or not advice.searched else " (model not fitted)")
     others = [j for j in advice.judged if j.standing not in ("recommended", "refused")]
     return [
         advice.text,

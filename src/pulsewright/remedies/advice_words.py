@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pulsewright.cause.causes import CANNOT_TELL, MEASUREMENT, NO_HOLE
+from pulsewright.remedies.as_it_stands import TOO_LEAN, AsItStands
 from pulsewright.remedies.gates import LEAN, UNKNOWN
 from pulsewright.remedies.interval import Interval
 from pulsewright.remedies.lean_now import lean_now
@@ -22,14 +23,28 @@ CAUTIONS = (
     "Whether a change is lawful on the road depends on the machine and the country.",
 )
 
+NOTHING_LOST = "no loss in the riding band that these pulls could show, so no change was looked for: none has anything to win back."
 
-def sentence(verdict: str, reference: Reference, judged: Sequence[Judged], tests: Sequence[NextPull]) -> str:
+
+def sentence(
+    verdict: str, reference: Reference, judged: Sequence[Judged], tests: Sequence[NextPull], stands: AsItStands
+) -> str:
     """What to do, in a sentence or two: first what cannot wait."""
     lean, cure = lean_now(reference), any(j.standing == FRONT for j in judged)
     if lean is not None and not cure:
         return f"{lean.text} Next: {tests[0].do if tests else 'fit a larger main jet'}."
+    if verdict == NO_HOLE:
+        return _leave_it(stands, tests)
     said = _what_to_do(verdict, reference, judged, tests)
     return f"{lean.text} {said}" if lean is not None else said
+
+
+def _leave_it(stands: AsItStands, tests: Sequence[NextPull]) -> str:
+    if stands.level == TOO_LEAN:
+        return f"{stands.text} Next: {tests[0].do}."
+    if stands.comes_first:
+        return f"{stands.text} Else leave it as it is: {NOTHING_LOST}"
+    return f"Leave it as it is: {NOTHING_LOST} {stands.text}"
 
 
 def _what_to_do(verdict: str, reference: Reference, judged: Sequence[Judged], tests: Sequence[NextPull]) -> str:
@@ -37,8 +52,6 @@ def _what_to_do(verdict: str, reference: Reference, judged: Sequence[Judged], te
     first = tests[0].do if tests else "repeat the pulls"
     if verdict == MEASUREMENT:
         return f"Change nothing on the machine yet, the measurement is in doubt: {first}."
-    if verdict == NO_HOLE:
-        return "Leave it as it is: no loss in the riding band that these pulls could show."
     if chosen is not None:
         return _recommendation(chosen, reference)
     if reference.mixture_unknown:

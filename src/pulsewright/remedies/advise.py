@@ -1,6 +1,8 @@
 """A session that was explained to advice: what to change, what is refused and why, and the next pull.
 
 explained session -> reference curves -> search on the fitted machine -> gates -> Pareto front -> next pull
+
+Where no part is the matter nothing is searched: the machine as it stands is held against the gates, and that is all.
 """
 
 from __future__ import annotations
@@ -15,13 +17,14 @@ from pulsewright.fit.machine import FIT_LEVEL, FittedMachine
 from pulsewright.many.kept_rows import KeptRows
 from pulsewright.pulls.session_pulls import SessionPulls
 from pulsewright.remedies.advice_words import sentence
+from pulsewright.remedies.as_it_stands import TOO_LEAN, AsItStands, as_it_stands
 from pulsewright.remedies.candidates import Machine, setup_hash
 from pulsewright.remedies.catalogue import Catalogue
 from pulsewright.remedies.expected_pull import ExpectedPull, expected_pull
 from pulsewright.remedies.lean_now import lean_now
 from pulsewright.remedies.next_pull import NextPull, measuring_tests, next_pulls, richer_first
 from pulsewright.remedies.pulled import pulled_setups
-from pulsewright.remedies.ranking import CURES, FRONT, REFUSED, Judged, placed
+from pulsewright.remedies.ranking import FRONT, REFUSED, Judged, placed
 from pulsewright.remedies.reference import Reference, model_speeds, reference_of
 from pulsewright.remedies.search import Progress, Search
 from pulsewright.remedies.trials import Trials
@@ -30,6 +33,12 @@ from pulsewright.simulate.fidelity import DRAG
 FORMAT = "pulsewright advice 1"
 CANDIDATES, SEED = 200, 1
 MOST_NEXT = 4
+UNSEARCHED = (MEASUREMENT, NO_HOLE)  # verdicts for which no part is the matter
+
+
+def needs_machine(verdict: str) -> bool:
+    """Whether changes are looked for under a verdict; else advice is found without a model."""
+    return verdict not in UNSEARCHED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,7 +49,9 @@ class Advice:
     reference: Reference
     verdict: str
     fitted: bool
-    judged: tuple[Judged, ...]  # best first; empty where no part is the matter
+    searched: bool  # False where no part is the matter
+    judged: tuple[Judged, ...]  # best first; empty where nothing was searched
+    stands: AsItStands
     next: tuple[NextPull, ...]  # most value a minute first
     expected: ExpectedPull | None  # of the first test that changes the machine
     money: str
@@ -59,7 +70,7 @@ class Advice:
     @property
     def text(self) -> str:
         """The advice in a sentence."""
-        return sentence(self.verdict, self.reference, self.judged, self.next)
+        return sentence(self.verdict, self.reference, self.judged, self.next, self.stands)
 
     def as_json(self) -> dict[str, Any]:
         """Plain data in the form `pulsewright advice 1`."""
@@ -69,6 +80,7 @@ class Advice:
             "setup": self.reference.name,
             "verdict": self.verdict,
             "fitted": self.fitted,
+            "searched": self.searched,
             "text": self.text,
             "interval": 0.8,
             "money": self.money,
@@ -82,7 +94,7 @@ class Advice:
 def advise(
     session: Session,
     pulls: SessionPulls,
-    machine: FittedMachine,
+    machine: FittedMachine | None,
     verdict: str,
     chances: Mapping[str, float],
     catalogue: Catalogue,
@@ -95,30 +107,33 @@ def advise(
 ) -> Advice:
     """Advice for the baseline of a session.
 
-    chances : of every cause. most : candidates to look at. keep : where finished runs are kept; with the same one
-    a search that was stopped goes on.
+    machine : None will do where `needs_machine` says no. chances : of every cause. most : candidates to look at.
+    keep : where finished runs are kept; with the same one a search that was stopped goes on.
 
     Raises CancelledError within a second of `stopped` saying True, LimitError where the model cannot compute the
     machine as it is.
     """
     reference = reference_of(session, pulls, pulls.baseline)
+    stands = as_it_stands(session, pulls, reference)
     tests = measuring_tests(catalogue, pulls, verdict, chances)
     judged: list[Judged] = []
-    if verdict != MEASUREMENT:
+    searched = needs_machine(verdict)
+    if searched:
+        assert machine is not None
         search = _search(session, pulls, reference, machine, catalogue, verdict, most, keep, progress, stopped)
         judged = placed([*pulled_setups(session, pulls, search), *search.run()], verdict)
-        if verdict in CURES or verdict != NO_HOLE:
-            tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
-    if lean_now(reference) is not None:
+        tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
+    if lean_now(reference) is not None or (verdict == NO_HOLE and stands.level == TOO_LEAN):
         tests = richer_first(catalogue, verdict, tests)
     first = next((test for test in tests if test.judged is not None), None)
     expected = None
-    if first is not None:
+    if first is not None and machine is not None:
         before = setup_hash(session.setup(pulls.baseline).setup)
         expected = expected_pull(session, reference, before, first, seed=seed, fitted=machine.fitted)
     return Advice(
-        session=session, reference=reference, verdict=verdict, fitted=machine.fitted, judged=tuple(judged),
-        next=tuple(tests[:MOST_NEXT]), expected=expected, money=catalogue.money, own_catalogue=catalogue.own,
+        session=session, reference=reference, verdict=verdict, fitted=machine is not None and machine.fitted,
+        searched=searched, judged=tuple(judged), stands=stands, next=tuple(tests[:MOST_NEXT]), expected=expected,
+        money=catalogue.money, own_catalogue=catalogue.own,
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from pulsewright.cause.causes import (
     MIXTURE,
     MIXTURE_LEAN,
     MIXTURE_RICH,
+    NO_HOLE,
     RESTRICTION,
 )
 from pulsewright.cause.evidence import Evidence, mixture_at
@@ -80,10 +81,8 @@ def explain_session(
     tell = say or (lambda _text: None)
     tell("reading the pulls")
     pulls = read_session_pulls(session)
-    setup = session.setup(pulls.baseline).setup
-    imposed = trusted_mixture(pulls)
     tell("computing the engine of the sheet")
-    sheet = predict(setup, _sheet_speeds(pulls), mixture=imposed, level=SHOW)
+    sheet = engine_of_the_sheet(session, pulls)
     fit = fit_of_session(session, pulls, store=store, say=say, stopped=stopped) if fitted else None
     if fit is None:
         tell("bringing the jets of the model to the measured mixture")
@@ -98,9 +97,26 @@ def explain_session(
     tell("taking the causes away one by one")
     split = _split(session, pulls, machine, evidence, model, stopped)
     return Answer(
-        session=session, pulls=pulls, sheet=sheet, mixture_imposed=imposed is not None, machine=machine, fit=fit,
-        model=model, explanation=_explanation(session, pulls, evidence, split, model, fit),
+        session=session, pulls=pulls, sheet=sheet, mixture_imposed=trusted_mixture(pulls) is not None,
+        machine=machine, fit=fit, model=model, explanation=_explanation(session, pulls, evidence, split, model, fit),
     )  # fmt: skip
+
+
+def healthy_by_pulls(session: Session, pulls: SessionPulls) -> Mapping[str, float] | None:
+    """Chances of every cause where the pulls show no hole and speak for none: no fit can change that verdict.
+
+    None for every other day. It takes the engine of the sheet, which is held against the pulls, and no fit.
+    """
+    if pulls.hole is not None:
+        return None
+    chances = probabilities(gather_evidence(session, pulls, engine_of_the_sheet(session, pulls)))
+    return chances if verdict(chances)[0] == NO_HOLE else None
+
+
+def engine_of_the_sheet(session: Session, pulls: SessionPulls) -> Prediction:
+    """The plain model of the baseline, with the measured mixture imposed where it can be trusted."""
+    setup = session.setup(pulls.baseline).setup
+    return predict(setup, _sheet_speeds(pulls), mixture=trusted_mixture(pulls), level=SHOW)
 
 
 def _sheet_speeds(pulls: SessionPulls) -> list[float]:

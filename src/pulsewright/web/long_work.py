@@ -65,7 +65,7 @@ def advise(desk: Desk, work: Work, progress: Progress) -> None:
     from pulsewright.many.kept_rows import KeptRows
     from pulsewright.pulls.session_pulls import read_session_pulls
     from pulsewright.records.shop_catalogue import shop_catalogue
-    from pulsewright.remedies.advise import CANDIDATES, SEED, advise
+    from pulsewright.remedies.advise import CANDIDATES, SEED, advise, needs_machine
     from pulsewright.remedies.explain import SPLIT_DRAWS
     from pulsewright.remedies.model_of_session import known_fit, machine_without_fit
 
@@ -76,10 +76,12 @@ def advise(desk: Desk, work: Work, progress: Progress) -> None:
     session = read_session(laid.folder)
     progress.tell(0.02, "reading the pulls")
     pulls = read_session_pulls(session)
-    fits = [known_fit(session, pulls, desk.fits, quick=quick) for quick in (False, True)]
-    found = next((f for f in fits if f is not None), None)
-    progress.tell(0.05, "bringing the model near")
-    machine = found.machine.few(SPLIT_DRAWS) if found else machine_without_fit(session, pulls, progress.stopped)
+    machine = None
+    if needs_machine(explained.data["verdict"]):
+        fits = [known_fit(session, pulls, desk.fits, quick=quick) for quick in (False, True)]
+        found = next((f for f in fits if f is not None), None)
+        progress.tell(0.05, "bringing the model near")
+        machine = found.machine.few(SPLIT_DRAWS) if found else machine_without_fit(session, pulls, progress.stopped)
     stages: list[str] = []
 
     def tell(stage: str, done: int, whole: int) -> None:

@@ -7,6 +7,7 @@ from tests.unit.remedies.test_search import search
 
 from pulsewright.cause.causes import EXHAUST_WAVE, IGNITION, MIXTURE_LEAN, NO_HOLE, STARVATION
 from pulsewright.remedies.advice_words import sentence
+from pulsewright.remedies.as_it_stands import INSIDE, AsItStands
 from pulsewright.remedies.catalogue import general_catalogue
 from pulsewright.remedies.gates import LEAN
 from pulsewright.remedies.lean_now import lean_now
@@ -14,6 +15,7 @@ from pulsewright.remedies.next_pull import NextPull, richer_first
 from pulsewright.remedies.ranking import FRONT, placed
 
 RICHER = general_catalogue().test("richer").do
+FINE = AsItStands(INSIDE, "")
 OTHER_TEST = NextPull(do="repeat", expect="", bits=0.5, gain=0.0, minutes=10.0, tells_apart=())
 
 
@@ -42,7 +44,7 @@ def test_what_is_below_the_gate_or_not_read_does_not_count(of):
 @pytest.mark.parametrize("verdict", [EXHAUST_WAVE, IGNITION, NO_HOLE, MIXTURE_LEAN])
 def test_the_advice_begins_with_it_and_names_the_step(verdict: str):
     tests = richer_first(general_catalogue(), verdict, [OTHER_TEST])
-    said = sentence(verdict, reference(mixture=1.08), [], tests)
+    said = sentence(verdict, reference(mixture=1.08), [], tests, FINE)
     assert said.startswith("It runs too lean as it stands: lambda 1.08")
     assert RICHER in said
     assert "Leave it" not in said
@@ -58,7 +60,7 @@ def test_a_step_that_is_there_already_is_not_named_twice():
 def test_starved_of_fuel_no_jet_helps_and_the_supply_is_looked_at_first():
     tests = richer_first(general_catalogue(), STARVATION, [OTHER_TEST])
     assert [t.do for t in tests] == ["repeat"]
-    said = sentence(STARVATION, reference(mixture=1.08), [], tests)
+    said = sentence(STARVATION, reference(mixture=1.08), [], tests, FINE)
     assert said.startswith("It runs too lean as it stands")
     assert said.endswith("Next: repeat.")
 
