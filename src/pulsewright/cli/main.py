@@ -8,6 +8,7 @@ Exit codes: 0 done, 1 a limit or expectation not met, 2 usage, 3 optional tool m
 import importlib
 import json
 import sys
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -97,7 +98,19 @@ def root(ctx: click.Context, store: Path | str | None) -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave the process with its exit code."""
-    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+    code = run(sys.argv[1:] if arguments is None else arguments)
+    if code == CancelledError.exit_code and _others_at_work():
+        from pulsewright.physics.shared_cache import end_process
+
+        sys.stdout.flush()
+        sys.stderr.flush()
+        end_process(code)
+    sys.exit(code)
+
+
+def _others_at_work() -> bool:
+    """Whether Python would wait for a thread: one that compiles a kernel takes tens of seconds."""
+    return any(t is not threading.main_thread() and not t.daemon for t in threading.enumerate())
 
 
 def run(arguments: Sequence[str]) -> int:

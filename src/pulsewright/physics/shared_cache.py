@@ -7,13 +7,17 @@ from __future__ import annotations
 
 import fcntl
 import hashlib
+import os
+import threading
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import numba
 from numba.core.caching import IndexDataCacheFile
 
 _save = IndexDataCacheFile.save
+_saving = threading.Lock()
+LONGEST_SAVE = 2.0  # [s] that the end of a process waits for one
 
 
 def make_cache_shareable() -> None:
@@ -39,6 +43,15 @@ def save_alone(cache: Any, key: Any, data: Any) -> None:
     """
     folder = Path(cache._cache_path)
     folder.mkdir(parents=True, exist_ok=True)
-    with (folder / "lock").open("w") as lock:
+    with _saving, (folder / "lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)  # let go when the file is closed, also by a kill
         _save(cache, key, data)
+
+
+def end_process(code: int) -> NoReturn:
+    """End this process now, whatever its threads compute, but not while one of them writes into the cache.
+
+    A thread that compiles cannot be stopped, and Python would wait for it.
+    """
+    _saving.acquire(timeout=LONGEST_SAVE)
+    os._exit(code)

@@ -23,7 +23,10 @@ CAUTIONS = (
     "Whether a change is lawful on the road depends on the machine and the country.",
 )
 
-NOTHING_LOST = "no loss in the riding band that these pulls could show, so no change was looked for: none has anything to win back."
+NOTHING_LOST = (
+    "no loss in the riding band that these pulls could show, so no change was looked for: there is nothing that one "
+    "could win back."
+)
 
 
 def sentence(

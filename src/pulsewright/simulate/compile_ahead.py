@@ -5,16 +5,19 @@ Each kernel is called once on tables without rows, which compiles and keeps it w
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 
 import numpy as np
 
 from pulsewright.kernel import carburettor, cells, cylinder, joints, layout, porous_walls, reservoirs, skin
 from pulsewright.physics.compiled import CACHE_FOLDER
+from pulsewright.physics.shared_cache import end_process
 
-TOLD_TO = "from pulsewright.simulate.compile_ahead import compile_half; compile_half({half}, {capacity})"
+TOLD_TO = "from pulsewright.simulate.compile_ahead import help_compiling; help_compiling({half}, {capacity})"
 HALVES = 2
 PATIENCE = 180.0  # [s] for the other process; what it has not done by then is compiled here
 
@@ -27,12 +30,25 @@ def nothing_compiled() -> bool:
 def compile_side_by_side(capacity: int) -> None:
     """Compile the kernels of one capacity class on two cores; whatever goes wrong is left to the first run."""
     order = TOLD_TO.format(half=1, capacity=capacity)
-    with subprocess.Popen([sys.executable, "-c", order], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as other:
+    nothing, line = subprocess.DEVNULL, subprocess.PIPE
+    with subprocess.Popen([sys.executable, "-c", order], stdin=line, stdout=nothing, stderr=nothing) as other:
         compile_half(0, capacity)
         try:
             other.wait(PATIENCE)
         except subprocess.TimeoutExpired:
             other.kill()
+
+
+def help_compiling(half: int, capacity: int) -> None:
+    """What the other process does, for as long as the one that asked it lives and holds the other end of the line."""
+    threading.Thread(target=_leave_at_the_end_of, args=(sys.stdin.fileno(),), daemon=True).start()
+    compile_half(half, capacity)
+
+
+def _leave_at_the_end_of(line: int) -> None:
+    while os.read(line, 1):
+        pass
+    end_process(1)
 
 
 def compile_half(half: int, capacity: int) -> None:

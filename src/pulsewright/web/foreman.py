@@ -18,7 +18,7 @@ from pulsewright.web.desk import Desk
 
 LOOK_EVERY = 0.5  # [s]
 LEFT_OVER_EVERY = 20  # looks: a worker of a server that was killed may outlive it for some seconds
-PATIENCE = 5.0  # [s] for a worker that was asked to end
+PATIENCE = 1.5  # [s] for a worker that was asked to end; it leaves by itself before
 PLACE = "PULSEWRIGHT_WORK_PLACE"  # environment: the store, which may hold a password and so is no argument
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import secrets
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
@@ -57,7 +58,7 @@ class Guard:
         visit = cookies.get(VISIT, "")
         new = "" if _plausible(visit) else secrets.token_urlsafe(18)
         scope.setdefault("state", {})["visit"] = new or visit
-        await self._app(scope, _counted(receive), _with_headers(send, headers, new))
+        await _or_farewell(self._app, scope, _counted(receive), _with_headers(send, headers, new))
 
     def _refusal(self, scope: Scope, headers: Headers, cookies: dict[str, str]) -> Any:
         """What a request is turned away with, None where it may come in."""
@@ -84,6 +85,22 @@ class Guard:
             return True
         client = scope.get("client") or ("",)
         return client[0] in HERE or self._door.is_guest(cookies.get(PASS, ""))
+
+
+async def _or_farewell(app: ASGIApp, scope: Scope, receive: Receive, send: Send) -> None:
+    """The answer, or that there is none: the server is stopped and does not wait for what is being computed."""
+    begun = False
+
+    async def sending(message: Message) -> None:
+        nonlocal begun
+        begun = True
+        await send(message)
+
+    try:
+        await app(scope, receive, sending)
+    except asyncio.CancelledError:
+        if not begun:
+            await PlainTextResponse(words.STOPPED, status_code=503)(scope, receive, send)
 
 
 def _too_much() -> PlainTextResponse:

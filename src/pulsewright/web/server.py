@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import socket
 import threading
 import webbrowser
@@ -17,7 +18,7 @@ from pulsewright.web.desk import Desk
 from pulsewright.web.door import Door
 
 LOOPBACK, EVERYWHERE = "127.0.0.1", "0.0.0.0"
-LAST_WORDS = 3  # [s] for pages that are being answered when the server is stopped
+LAST_WORDS = 1  # [s] for pages that are being answered when the server is stopped
 
 
 def serve(
@@ -39,7 +40,13 @@ def serve(
         config = uvicorn.Config(
             app, log_level="warning", server_header=False, timeout_graceful_shutdown=LAST_WORDS, ws="none"
         )
+        logging.getLogger("uvicorn.error").addFilter(_is_no_farewell)
         uvicorn.Server(config).run(sockets=[listener])
+
+
+def _is_no_farewell(record: logging.LogRecord) -> bool:
+    """Whether a word of the web server is one for the person: that it did not wait for a page at its end is none."""
+    return "timeout graceful shutdown exceeded" not in record.getMessage()
 
 
 def _listening(host: str, port: int) -> socket.socket:

@@ -326,4 +326,5 @@ CHOICES = {
     "point": "point", "comma": "comma",
 }  # fmt: skip
 
+STOPPED = "The bench screen was stopped before this was computed. Start it again with `pulsewright serve`."
 UNREADABLE = "Something in this request cannot be read."

@@ -10,6 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from pulsewright.errors import CancelledError, PulsewrightError
+from pulsewright.physics.shared_cache import end_process
 from pulsewright.records.store import Store
 from pulsewright.records.work import DONE, FAILED, STOPPED, Work
 from pulsewright.web import words
@@ -20,6 +21,7 @@ from pulsewright.web.long_work import KINDS
 NICE = 15
 IDLE = 45.0  # [s] without work after which the process ends
 SIGN_OF_LIFE = 1.0  # [s]
+LAST_STEP = 0.8  # [s] for what is being done when it is to leave; what is compiled or computed longer is given up
 
 
 @dataclass(slots=True)
@@ -53,6 +55,7 @@ def main() -> None:
     signal.signal(signal.SIGTERM, lambda *_: leave.set())
     signal.signal(signal.SIGINT, lambda *_: leave.set())
     threading.Thread(target=_leave_with, args=(parent, leave), daemon=True).start()
+    threading.Thread(target=_leave_at_last, args=(leave,), daemon=True).start()
     with Store.open(place) as store:
         desk, last = Desk(store, place), time.monotonic()
         while not leave.is_set() and time.monotonic() - last < IDLE:
@@ -69,8 +72,13 @@ def _leave_with(parent: int, leave: threading.Event) -> None:
     while os.getppid() == parent:
         time.sleep(0.5)
     leave.set()
-    time.sleep(20.0)
-    os._exit(1)
+
+
+def _leave_at_last(leave: threading.Event) -> None:
+    """Do not wait for a kernel that is being compiled: what was kept is kept, and the next worker goes on from it."""
+    leave.wait()
+    time.sleep(LAST_STEP)
+    end_process(0)
 
 
 def _run(desk: Desk, work: Work, leave: threading.Event) -> None:
