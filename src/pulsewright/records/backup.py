@@ -11,6 +11,7 @@ import secrets
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import cast
 
 from sqlalchemy import Connection, insert, select
 
@@ -51,7 +52,10 @@ class BackingUp(Database):
         return path
 
     def _copy(self, draft: Path) -> None:
-        if self.folder is not None:
+        if self.folder is not None and self.read_only:
+            with self.reading() as connection, told(str(draft)):
+                _copy_file(cast(sqlite3.Connection, connection.connection.driver_connection), draft)
+        elif self.folder is not None:
             with told(str(draft)), closing(sqlite3.connect(self.folder / FILE_NAME)) as source:
                 _copy_file(source, draft)
         else:

@@ -20,6 +20,7 @@ from sqlalchemy.exc import ArgumentError, StatementError
 
 from pulsewright.errors import InputError, MissingToolError
 from pulsewright.records.folders import is_address, made_folder
+from pulsewright.records.read_only import StillReader, is_read_only
 
 FILE_NAME = "records.sqlite"
 LEAST_ROOM = 64 * 1024  # [bytes] what SQLite may need for its index of the log, twice over
@@ -27,7 +28,10 @@ BUSY_SECONDS = 15.0  # how long one process waits for another's write
 BEGIN = "sqlite_begin"  # execution option
 
 _DISK_FULL = ("the disk is full; nothing was kept of this", "make room, then do it again")
-_READ_ONLY = ("the store cannot be written: it is read-only", "check who may write there, or name another with --store")
+_READ_ONLY = (
+    "the store is read-only: it can be looked at, and nothing can be kept in it",
+    "check who may write there, or name another with --store",
+)
 _CANNOT_OPEN = ("the store cannot be opened", _READ_ONLY[1])
 _DAMAGED = ("the store is damaged", "put a backup in its place; `pulsewright jobs check` says what is wrong")
 _BUSY = ("the store is busy: another program is writing to it", "try again in a moment")
@@ -66,6 +70,7 @@ class Database:
 
     def __init__(self, engine: Engine, place: str, folder: Path | None) -> None:
         self._engine = engine
+        self._still: StillReader | None = None  # while the store cannot be written
         self.place = place  # for people; never with a password
         self.folder = folder  # of a SQLite store; None for a server
 
@@ -74,18 +79,35 @@ class Database:
         """Whether the store is a PostgreSQL database."""
         return self.folder is None
 
+    @property
+    def read_only(self) -> bool:
+        """Whether the store can be looked at and not be changed: its disk or folder cannot be written."""
+        return self.folder is not None and is_read_only(self.folder / FILE_NAME)
+
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection that sees one state of the store."""
-        with told(self.place), self._engine.connect() as connection:
+        with told(self.place), self._reader().connect() as connection:
             if self.on_server:
                 connection.execution_options(isolation_level="REPEATABLE READ")
             with connection.begin():
                 yield connection
 
+    def _reader(self) -> Engine:
+        if self.folder is None or not self.read_only:
+            return self._engine
+        if self._still is None:
+            self._still = StillReader(self.folder / FILE_NAME)
+        return self._still.engine
+
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """A connection whose changes are kept together at the end, or not at all where an error comes out."""
+        """A connection whose changes are kept together at the end, or not at all where an error comes out.
+
+        Raises InputError where the store is read-only.
+        """
+        if self.read_only:
+            raise InputError(_READ_ONLY[0], where=self.place, hint=_READ_ONLY[1])
         with told(self.place), self._engine.connect() as connection:
             connection.execution_options(**{BEGIN: "BEGIN IMMEDIATE"})
             with connection.begin():
@@ -94,6 +116,8 @@ class Database:
     def close(self) -> None:
         """Let go of all connections."""
         self._engine.dispose()
+        if self._still is not None:
+            self._still.close()
 
 
 def connect(place: Path | str) -> tuple[Engine, str, Path | None]:

@@ -101,7 +101,7 @@ class LayingOut(Database):
     @property
     def cache(self) -> Path:
         """The folder of the session folders, which may be thrown away at any time."""
-        if self.folder is not None:
+        if self.folder is not None and not self.read_only:
             return self.folder / LAID_OUT
         return cache_folder() / LAID_OUT / hashlib.sha256(self.place.encode()).hexdigest()[:12]
 

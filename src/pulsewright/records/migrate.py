@@ -38,6 +38,17 @@ def migrate(connection: Connection, place: str, to: str = HEAD) -> None:
     _upgrade(connection, place, before, to)
 
 
+def expect_present_form(connection: Connection, place: str) -> None:
+    """For a store that cannot be written. Raises InputError where it is not of the form that this version reads."""
+    found = revision_of(connection)
+    if found != HEAD:
+        raise InputError(
+            f"the store is read-only and of another form ({found or 'none'}; known here: {HEAD})",
+            where=place,
+            hint="copy it to where it can be written, and open the copy",
+        )
+
+
 def _upgrade(connection: Connection, place: str, before: str | None, to: str) -> None:
     from alembic import command
     from alembic.config import Config

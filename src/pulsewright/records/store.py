@@ -21,7 +21,7 @@ from pulsewright.records.health import problems, quick_problems
 from pulsewright.records.jobs import Jobs
 from pulsewright.records.laid_out import LayingOut
 from pulsewright.records.mappings import Mappings
-from pulsewright.records.migrate import migrate
+from pulsewright.records.migrate import expect_present_form, migrate
 from pulsewright.records.pull_files import PullFiles
 from pulsewright.records.setups import Setups
 from pulsewright.records.side_files import SideFiles
@@ -35,18 +35,22 @@ class Store(Jobs, Setups, PullFiles, SideFiles, Mappings, Answers, WorkList, Lay
     def open(cls, place: Path | str) -> Store:
         """Open the store in a folder, or at the URL of a PostgreSQL database; a new one is made.
 
-        An older store is brought to the present form, and its integrity is checked.
+        An older store is brought to the present form, and its integrity is checked. One that is there and cannot be
+        written is opened to be looked at (`read_only`).
 
         Raises
         ------
-        InputError : the store is damaged, read-only, of a newer version, cannot be reached, or the disk is full.
+        InputError : the store is damaged, of a newer version, cannot be made or reached, or the disk is full.
         MissingToolError : the driver for PostgreSQL is not installed.
         """
         store = cls(*connect(place))
         try:
-            with store.writing() as connection:
-                migrate(connection, store.place)
+            if not store.read_only:
+                with store.writing() as connection:
+                    migrate(connection, store.place)
             with store.reading() as connection:
+                if store.read_only:
+                    expect_present_form(connection, store.place)
                 found = quick_problems(connection)
         except BaseException:
             store.close()

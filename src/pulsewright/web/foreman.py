@@ -33,7 +33,8 @@ class Foreman:
 
     def start(self) -> None:
         """Begin to watch; work that an earlier server left over waits again."""
-        self._desk.store.resume_left_over()
+        if not self._desk.store.read_only:
+            self._desk.store.resume_left_over()
         self._thread.start()
 
     def stop(self) -> None:
@@ -56,6 +57,8 @@ class Foreman:
                 self._look(looks % LEFT_OVER_EVERY == 0)
 
     def _look(self, for_left_over: bool) -> None:
+        if self._desk.store.read_only:
+            return  # nobody could say how far the work is
         ended = None if self._worker is None else self._worker.poll()
         if for_left_over or ended not in (None, 0):
             self._desk.store.resume_left_over()

@@ -15,6 +15,7 @@ from pulsewright.figures.numbers import THIN_SPACE, per_cent
 from pulsewright.figures.palette import PAPER, SLATE, css_variables
 from pulsewright.web import words
 from pulsewright.web.chart_library import mark_of_plotly
+from pulsewright.web.desk import Desk
 from pulsewright.web.door import Door
 from pulsewright.web.measures import COOKIE, View, view_from
 
@@ -25,9 +26,11 @@ def page(request: Request, name: str, *, status: int = 200, **values: Any) -> HT
     """A page of a template, with what every page has."""
     view = view_of(request)
     door: Door = request.app.state.door
+    desk: Desk = request.app.state.desk
     text = _rooms().get_template(f"{name}.html.j2").render(
         t=words.TEXT, words=words, view=view, say=view.say, token=door.token(request.state.visit),
-        path=request.url.path, version=__version__, **{"job": None, "step": "", "wide": False, **values},
+        path=request.url.path, version=__version__, read_only=desk.store.read_only,
+        **{"job": None, "step": "", "wide": False, **values},
     )  # fmt: skip
     return HTMLResponse(text, status_code=status)
 

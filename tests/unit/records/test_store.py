@@ -2,10 +2,12 @@
 
 import os
 import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -230,21 +232,94 @@ def test_no_room_for_a_new_store(small_disk: Path):
         Store.open(small_disk)
 
 
-def test_a_store_that_may_only_be_read_is_told(tmp_path: Path, sheet: str):
-    folder = tmp_path / "store"
-    with Store.open(folder) as store:
-        store.new_job("twin", "", "", sheet)
+@contextmanager
+def read_only(folder: Path) -> Iterator[None]:
+    """A folder on a mount that nobody can write to, not even root."""
     mount("--bind", str(folder), str(folder))
     try:
         mount("-o", "remount,ro,bind", str(folder))
-        with pytest.raises(InputError, match=r"read-only|cannot be opened") as caught:
-            Store.open(folder)
-        assert "--store" in str(caught.value.hint)
-        with pytest.raises(InputError, match=r"cannot make|read-only|opened"):
-            Store.open(folder / "below")
+        yield
     finally:
         subprocess.run(["umount", "-l", str(folder)], check=True)
 
+
+def test_a_store_that_may_only_be_read_is_read_and_refuses_what_would_change_it(tmp_path: Path, sheet: str):
+    folder = tmp_path / "store"
+    with Store.open(folder) as store:
+        job = store.new_job("twin", "", "goes flat", sheet).id
+        assert not store.read_only
+    with read_only(folder):
+        with Store.open(folder) as store:
+            assert store.read_only
+            assert store.job(job).complaint == "goes flat"
+            assert [found.id for found in store.jobs("flat")] == [job]
+            assert store.check() == []
+            assert store.lay_out(job).is_dir()
+            with pytest.raises(InputError, match="read-only: it can be looked at") as caught:
+                store.edit_job(job, complaint="new")
+            assert "--store" in str(caught.value.hint)
+            copy = store.backup(tmp_path / "copy.sqlite")
+        with pytest.raises(InputError, match=r"cannot make|read-only|opened"):
+            Store.open(folder / "below")
+    (tmp_path / "other").mkdir()
+    copy.rename(tmp_path / "other" / "records.sqlite")
+    with Store.open(tmp_path / "other") as store:
+        assert store.job(job).complaint == "goes flat"
+    with Store.open(folder) as store:
+        assert store.job(job).complaint == "goes flat"
+
+
+def test_what_was_confirmed_last_is_read_from_the_log_of_a_writer_that_was_killed(tmp_path: Path, sheet: str):
+    """The log holds it, its index is gone or stale, and neither can be made anew where nobody may write."""
+    folder = tmp_path / "store"
+    order = [sys.executable, "-c", KILLED, str(folder), sheet]
+    assert subprocess.run(order, check=False).returncode == -signal.SIGKILL
+    assert (folder / "records.sqlite-wal").stat().st_size
+    for index in (True, False):
+        if not index:
+            (folder / "records.sqlite-shm").unlink(missing_ok=True)
+        with read_only(folder), Store.open(folder) as store:
+            assert [job.complaint for job in store.jobs()] == ["confirmed last"]
+            assert store.check() == []
+
+
+def test_one_process_reads_in_a_read_only_place_what_another_writes_elsewhere(tmp_path: Path, sheet: str):
+    """As where a folder of the network may be read by all and written by one."""
+    folder, seen = tmp_path / "store", tmp_path / "seen"
+    seen.mkdir()
+    with Store.open(folder) as writer:
+        job = writer.new_job("twin", "", "first", sheet).id
+        mount("--bind", str(folder), str(seen))
+        try:
+            mount("-o", "remount,ro,bind", str(seen))
+            with Store.open(seen) as reader:
+                assert reader.read_only
+                for said in ("second", "third"):
+                    writer.edit_job(job, complaint=said)
+                    assert reader.job(job).complaint == said
+        finally:
+            subprocess.run(["umount", "-l", str(seen)], check=True)
+
+
+def test_a_read_only_store_of_another_form_is_told(tmp_path: Path, sheet: str):
+    folder = tmp_path / "store"
+    with Store.open(folder) as store:
+        store.new_job("twin", "", "", sheet)
+        with store.writing() as connection:
+            connection.exec_driver_sql("UPDATE pulsewright_schema SET version_num = '0001'")
+    with read_only(folder), pytest.raises(InputError, match="of another form") as caught:
+        Store.open(folder)
+    assert "copy it" in str(caught.value.hint)
+
+
+KILLED = """
+import os, signal, sys
+from pulsewright.records.store import Store
+store = Store.open(sys.argv[1])
+job = store.new_job("twin", "", "first", sys.argv[2])
+store.edit_job(job.id, complaint="confirmed last")
+os.kill(os.getpid(), signal.SIGKILL)
+"""
 
 WRITER = """
 import resource, sys

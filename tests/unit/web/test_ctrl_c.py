@@ -1,4 +1,4 @@
-"""Ctrl-C while kernels are compiled for the first time: the server ends soon, and neither cache nor store is spoiled."""
+"""Ctrl-C while kernels are compiled for the first time: the server ends soon, and nothing is spoiled by it."""
 
 import os
 import pickle

@@ -5,7 +5,9 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+import httpx
 import pytest
+from tests.pages.screen_server import Server
 from tests.small_disk import SmallDisk, small_disk
 from tests.unit.web.conftest import Screen
 
@@ -80,32 +82,54 @@ def test_on_a_read_only_disk_that_is_said_and_nothing_is_lost(disk: SmallDisk):
     disk.read_only(True)
     edited = screen.post(f"/jobs/{job}/details", {"machine": "m", "complaint": "new"})
     uploaded = screen.post(f"/jobs/{job}/pulls", {"setup": "A"}, files=large_upload())
-    for told in (edited, uploaded, screen.client.get(f"/jobs/{job}/pulls")):  # the log of SQLite needs room to read
-        assert told.status_code == 400
-        assert "read-only" in told.text
-        assert "--store" in told.text
+    asked = screen.post(f"/jobs/{job}/cause", {"how": "first"})
+    for told in (edited, uploaded, asked):
+        assert "the store is read-only: it can be looked at, and nothing can be kept in it" in told.text
+    assert [told.status_code for told in (edited, asked)] == [400, 400]
+    for page in ("", "/pulls", "/cause", "/change", "/plan", "/report"):
+        shown = screen.client.get(f"/jobs/{job}{page}")
+        assert shown.status_code == 200, page
+        assert "nothing can be changed or kept" in shown.text
+    assert "01.csv" in screen.client.get(f"/jobs/{job}/pulls").text
+    assert len(screen.client.get(f"/jobs/{job}/curves.json").json()["curves"]) == 3
+    assert "Narrow twin" in screen.client.get("/", params={"words": "narrow"}).text
     screen.store._engine.dispose()
     disk.read_only(False)
     assert screen.store.job(job).complaint != "new"
     assert screen.store.check() == []
+    assert "nothing can be changed or kept" not in screen.client.get(f"/jobs/{job}").text
     assert screen.post(f"/jobs/{job}/details", {"machine": "m", "complaint": "new"}).status_code == 200
     assert screen.store.job(job).complaint == "new"
     screen.store.close()
 
 
-@pytest.mark.parametrize("there", [True, False])
-def test_the_screen_does_not_start_where_it_cannot_write(
-    disk: SmallDisk, there: bool, capsys: pytest.CaptureFixture[str]
+def test_the_screen_does_not_start_where_no_store_is_and_none_can_be_made(
+    disk: SmallDisk, capsys: pytest.CaptureFixture[str]
 ):
     from pulsewright.cli.main import run
 
-    place = disk.place / "store"
-    if there:
-        with Store.open(place) as store:
-            store.take_in(SESSION)
     disk.read_only(True)
-    assert run(["--store", str(place), "serve", "--no-browser", "--port", "0"]) == 4
+    assert run(["--store", str(disk.place / "store"), "serve", "--no-browser", "--port", "0"]) == 4
     said = capsys.readouterr().err
     assert "read-only" in said.lower()
     assert "--store" in said
     assert "Traceback" not in said
+
+
+def test_the_screen_starts_on_a_read_only_disk_and_shows_the_store(
+    disk: SmallDisk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """What can be made again at any time is laid into the user's cache, which lies elsewhere."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    place = disk.place / "store"
+    with Store.open(place) as store:
+        job = store.take_in(SESSION).id
+    disk.read_only(True)
+    server = Server(place)
+    try:
+        found = httpx.get(f"{server.address}/jobs/{job}/pulls", timeout=60)
+        assert found.status_code == 200
+        assert "nothing can be changed or kept" in found.text
+        assert "01.csv" in found.text
+    finally:
+        server.stop()
