@@ -199,8 +199,25 @@ def _take_out(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tup
 
 def _pipe_length(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
     for by in entry.values["by"]:
-        words = f"pipes {mm(abs(by))} {'longer' if by > 0.0 else 'shorter'}"
+        words = f"{_last_pipe_words(setup)} {mm(abs(by))} {'longer' if by > 0.0 else 'shorter'}"
         yield words, _last_pipe_rows(setup, lambda pipe, by=by: [_longer(pipe, by)])
+
+
+def _last_pipe_words(setup: Setup) -> str:
+    where = last_pipe_place(setup)
+    return f"pipe {where}" if where else "pipes"
+
+
+def last_pipe_place(setup: Setup) -> str:
+    """Which pipe it is that ends at the outlet, where it is not the whole pipe: "behind the muffler", for one."""
+    exhaust = setup.exhaust
+    outlets = [r for r in (*exhaust.route.values(), *exhaust.after.values()) if r[-1].piece == "end"]
+    pieces = [p.piece for p in outlets[0] if isinstance(p, Pipe | Muffler)] if outlets else []
+    if "muffler" in pieces[:-1]:
+        return "behind the muffler"
+    if exhaust.after:
+        return "behind the collector"
+    return "at the end" if len(pieces) > 1 else ""
 
 
 def _longer(pipe: Pipe, by: float) -> Pipe:

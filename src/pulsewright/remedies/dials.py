@@ -18,7 +18,7 @@ from pulsewright.errors import InputError, UsageError, did_you_mean
 from pulsewright.physics.obstacle_losses import plate_blocked_fraction
 from pulsewright.remedies.candidates import Machine, fully_up
 from pulsewright.remedies.catalogue import CUTAWAY, END_PIECES, NEEDLE_CLIP, Catalogue, Entry
-from pulsewright.remedies.change_rows import SHORTEST_PIPE, Option, options_of
+from pulsewright.remedies.change_rows import SHORTEST_PIPE, Option, last_pipe_place, options_of
 
 LENGTH, ANGLE, SHARE, COUNT, WORD = "length", "angle", "share", "count", "word"
 NOTHING_WIDE_OPEN = ", does nothing wide open"
@@ -169,8 +169,9 @@ def _pipe_dials(setup: Setup, catalogue: Catalogue) -> Iterator[Dial]:
     if pipe is None:
         return
     if _fits("pipe length", setup, catalogue, by=(0.01,)):
-        low = max(SHORTEST_PIPE, 0.4 * pipe.length)
-        yield _length("pipe-length", "pipe length", pipe.length, low, 1.8 * pipe.length, 0.005)
+        low, where = max(SHORTEST_PIPE, 0.4 * pipe.length), last_pipe_place(setup)
+        title = f"length of the pipe {where}" if where else "pipe length"
+        yield _length("pipe-length", title, pipe.length, low, 1.8 * pipe.length, 0.005)
     if _fits("pipe bore", _without_end_pieces(setup), catalogue, by=(0.001,)):
         bore = pipe.bore_out
         yield _length("pipe-bore", "pipe bore", bore, 0.7 * bore, 1.4 * bore, 0.001)

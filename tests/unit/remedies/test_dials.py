@@ -2,8 +2,10 @@
 
 import pytest
 
+from pulsewright.bench.changes import changed_text
 from pulsewright.bench.exhaust import CrossBolt, Disc, Insert, Muffler, Pipe, Plate
 from pulsewright.bench.session import read_session
+from pulsewright.bench.sheet import setup_from_text
 from pulsewright.demo.copy_session import SESSION
 from pulsewright.errors import InputError, UsageError
 from pulsewright.physics.obstacle_losses import plate_blocked_fraction
@@ -135,3 +137,46 @@ def test_a_pipe_shorter_than_to_its_sensor_is_refused_by_the_sheet(day):
     here = Machine(name="A", text=text, setup=setup_from_text(text, "test"))
     with pytest.raises(InputError):
         dialled(here, {"pipe-length": 0.500}, CATALOGUE)
+
+
+PIPE = {"piece": "pipe", "length": "600 mm", "bore": "43 mm"}
+SILENCER = {
+    "piece": "muffler",
+    "body_length": "400 mm",
+    "body_bore": "98 mm",
+    "core_bore": "40 mm",
+    "core": "louvred",
+}
+TAIL = {"piece": "pipe", "length": "150 mm", "bore": "40 mm"}
+END = {"piece": "end", "kind": "open"}
+
+
+@pytest.mark.parametrize(
+    ("pieces", "title", "told"),
+    [
+        ([PIPE, END], "pipe length", "pipes 50 mm longer"),
+        ([PIPE, SILENCER, TAIL, END], "length of the pipe behind the muffler", "pipe behind the muffler 50 mm longer"),
+        ([PIPE, TAIL, END], "length of the pipe at the end", "pipe at the end 50 mm longer"),
+    ],
+)
+def test_the_length_dial_says_which_pipe_it_moves(day, pieces: list, title: str, told: str):
+    here = machine(day, "A")
+    text = changed_text(here.text, [(f"exhaust.route.{n}", pieces) for n in (1, 2)])
+    other = Machine(name="A", text=text, setup=setup_from_text(text, "the sheet", name="A", lines=False))
+    dial = next(d for d in dials_of(other.setup, CATALOGUE) if d.name == "pipe-length")
+    assert dial.title == title
+    last = pipes(other)[-1]
+    assert dial.value == pytest.approx(last.length)
+    state = dialled(other, {"pipe-length": last.length + 0.05}, CATALOGUE)
+    assert state.words == told
+    assert pipes(state)[-1].length == pytest.approx(last.length + 0.05)
+    assert pipes(state)[:-1] == pipes(other)[:-1]
+
+
+def test_the_length_dial_of_a_collector_says_so(day):
+    here = machine(day, "A")
+    join = {"piece": "join", "into": "collector 1"}
+    rows = [*((f"exhaust.route.{n}", [PIPE, join]) for n in (1, 2)), ("exhaust.after.collector 1", [TAIL, END])]
+    text = changed_text(here.text, rows)
+    dials = dials_of(setup_from_text(text, "the sheet", name="A", lines=False), CATALOGUE)
+    assert "length of the pipe behind the collector" in [dial.title for dial in dials]
