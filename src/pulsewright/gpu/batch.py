@@ -13,6 +13,7 @@ from pulsewright.errors import LimitError
 from pulsewright.gpu import march_on_card as march
 from pulsewright.gpu.card import open_card
 from pulsewright.gpu.cells_on_card import shared_numbers
+from pulsewright.gpu.tables_on_card import TABLES, WORD, aligned, places_of
 from pulsewright.kernel import layout
 from pulsewright.network.case import Case
 from pulsewright.network.engine_parts import spark_advance
@@ -20,11 +21,12 @@ from pulsewright.simulate.cycle import WIND
 
 cuda = march.cuda
 
-WORD = np.dtype(np.int64)  # tables travel as words of 8 bytes
 # Tables that every case has for itself, in the order of `march_on_card.march_cycles`, and their padded ones.
 OWN = ("cells", "run", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 SHARED = ("ends", "skin", "valves")  # and those that cases of one design share
 PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends")  # in the order of the counts
+# Threads for the cells of a case: a few cases go quickest with one each, many with room for more cases side by side.
+ALONE, MOST_WORKERS, WORKERS_OF_MANY = 256, 512, 64  # cases; threads
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
 
 
@@ -49,7 +51,8 @@ class Batch:
         self.cases, self.jobs = cases, jobs
         self.design_of = np.array([job.design for job in jobs], dtype=np.int64)
         self.capacity = cases[0].arrays["cells"]["rho"].shape[1]
-        self.shared_bytes = 8 * shared_numbers(self.capacity)
+        most = [max(case.arrays[name].shape[0] for case in cases) for name in TABLES]
+        places, self.shared_bytes = places_of(most, 8 * shared_numbers(self.capacity))
         card = open_card()
         if self.shared_bytes > card.shared_memory:
             raise LimitError(
@@ -59,15 +62,18 @@ class Batch:
             )
         stacked = {name: self._stacked(name) for name in (*OWN, *SHARED)}
         self._own_tables = {name: self._own(name, stacked[name]) for name in OWN}
-        own = [self._own_tables[name].view(aligned(stacked[name].dtype)) for name in OWN]
+        own = [self._as_the_card_reads(name, stacked[name].dtype) for name in OWN]
         shared = [cuda.to_device(stacked[name].view(aligned(stacked[name].dtype))) for name in SHARED]
         counts, outside = cuda.to_device(self._counts()), cuda.to_device(self._outside())
-        self._arguments = (cuda.to_device(self.design_of), counts, *own, *shared, outside)
+        self._arguments = (
+            cuda.to_device(self.design_of), counts, cuda.to_device(places), *own, *shared, outside,
+        )  # fmt: skip
 
     def run_cycle(self, order: np.ndarray) -> None:
         """March the jobs of these numbers through one cycle; put the longest (slowest speed) first."""
         slots = max(int(case.arrays["run"]["slots"][0]) for case in self.cases)
-        workers = min(march.WARP * -(-slots // march.WARP), 512)
+        most = MOST_WORKERS if len(order) <= ALONE else WORKERS_OF_MANY
+        workers = min(march.WARP * -(-slots // march.WARP), most)
         threads = workers + march.ENDS_AND_ROOMS
         arguments = (cuda.to_device(order.astype(np.int64)), *self._arguments)
         self._march(arguments)[len(order), threads, 0, self.shared_bytes](*arguments)
@@ -95,6 +101,11 @@ class Batch:
         case = self.cases[self.jobs[job].design]
         own = {name: row[: case.arrays[name].shape[0]] for name, row in tables.items()}
         return replace(case, arrays=case.arrays | own)
+
+    def _as_the_card_reads(self, name: str, dtype: np.dtype) -> Any:
+        """A table as records, or as words where it is laid into a block's memory."""
+        words = self._own_tables[name]
+        return words if name in TABLES else words.view(aligned(dtype))
 
     def _march(self, arguments: tuple[Any, ...]) -> Any:
         """The compiled march, allowed to take as much shared memory as the batch needs."""
@@ -153,14 +164,6 @@ class Batch:
         warmths = [case.options.calibration.wall_warmth for case in self.cases]
         rows = zip(airs, warmths, strict=True)
         return np.array([[air.temperature, air.pressure, WIND, warmth] for air, warmth in rows])
-
-
-def aligned(dtype: np.dtype) -> np.dtype:
-    """The same record with its fields declared to lie on whole words: else the card reads them byte by byte."""
-    if dtype.names is None:
-        return dtype
-    fields = [(name, aligned(dtype[name].base), dtype[name].shape) for name in dtype.names]
-    return np.dtype(fields, align=True)
 
 
 def _words(table: np.ndarray) -> np.ndarray:

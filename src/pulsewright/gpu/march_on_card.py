@@ -1,8 +1,9 @@
 """One engine cycle of many cases at once, a block of threads for each.
 
 A thread takes a cell (several, where there are more cells than threads). Two warps stand behind those of the
-cells: in `ends` each lane takes a joint, in `rooms` a carburettor, a leak or a reservoir. Everything that
-is computed is a function of `kernel`; what is written here is only who does it, and when all wait for all.
+cells: in `ends` each lane takes a joint and then a chamber or mouth, in `rooms` a carburettor, a cylinder or a leak,
+beside the cells where these do not touch them. Everything that is computed is a function of `kernel`; what is
+written here is only who does it, and when all wait for all.
 """
 
 from __future__ import annotations
@@ -14,6 +15,14 @@ import numba.cuda
 from numba import config, float64
 
 from pulsewright.gpu.cells_on_card import load_cell, store_cell, view_cells
+from pulsewright.gpu.tables_on_card import (
+    CARBURETTOR_ROW,
+    CYLINDER_ROW,
+    JOINT_ROW,
+    RESERVOIR_ROW,
+    load_words,
+    store_words,
+)
 from pulsewright.kernel.carburettor import meter_fuel, move_pistons
 from pulsewright.kernel.cells import (
     add_to_means,
@@ -38,6 +47,9 @@ MOST_REGISTERS = 128  # of a thread: fewer let more cases run side by side, but 
 ENDS_AND_ROOMS = 2 * WARP  # threads behind those of the cells
 # Rows used of each padded table of a case.
 JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
+JOINT_WORDS, RESERVOIR_WORDS, CYLINDER_WORDS, CARBURETTOR_WORDS = (
+    row.itemsize // 8 for row in (JOINT_ROW, RESERVOIR_ROW, CYLINDER_ROW, CARBURETTOR_ROW)
+)
 
 
 @cuda.jit(device=True)
@@ -48,6 +60,15 @@ def fill_room(k, reservoirs, joints):
             pass_on(joints[m], reservoirs[k], -joints[m].flow)
         if joints[m].b_reservoir == k:
             pass_on(joints[m], reservoirs[k], joints[m].flow)
+
+
+@cuda.jit(device=True)
+def cylinder_of(k, cylinders):
+    """Number of the cylinder whose gas is reservoir k; -1: none."""
+    for m in range(cylinders.shape[0]):
+        if cylinders[m].reservoir == k:
+            return m
+    return -1
 
 
 @cuda.jit(device=True)
@@ -66,13 +87,14 @@ _compiled = cuda.jit if config.ENABLE_CUDASIM else cuda.jit(max_registers=MOST_R
 
 @_compiled
 def march_cycles(
-    order, design_of, counts, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders, all_carburettors,
-    all_leaks, all_ends, all_skins, all_valves, outside,
+    order, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
+    all_carburettors, all_leaks, all_ends, all_skins, all_valves, outside,
 ):  # fmt: skip
     """One cycle of the cases in `order`, a block each, then friction, heat and walls for the next cycle.
 
     order (blocks,): case of each block; design_of (cases,): row of what cases of one design share: counts (6 table
-    lengths), ends, skins, valves, outside [K, Pa, m/s, share of warmth]. All else has a row for each case.
+    lengths), ends, skins, valves, outside [K, Pa, m/s, share of warmth]. All else has a row for each case, of words
+    for the tables that lie in the block's memory from `places` on (4,).
     """
     case = order[cuda.blockIdx.x]
     design = design_of[case]
@@ -83,10 +105,14 @@ def march_cycles(
     slots = run.slots
     partial = cuda.shared.array(WARP, float64)
     c = view_cells(cuda.shared.array(0, float64), record, n)
-    joints = all_joints[case, : used[JOINTS]]
-    reservoirs = all_reservoirs[case, : used[RESERVOIRS]]
-    cylinders = all_cylinders[case, : used[CYLINDERS]]
-    carburettors = all_carburettors[case, : used[CARBURETTORS]]
+    at = places[JOINTS]
+    joints = cuda.shared.array(0, JOINT_ROW)[at : at + used[JOINTS]]
+    at = places[RESERVOIRS]
+    reservoirs = cuda.shared.array(0, RESERVOIR_ROW)[at : at + used[RESERVOIRS]]
+    at = places[CYLINDERS]
+    cylinders = cuda.shared.array(0, CYLINDER_ROW)[at : at + used[CYLINDERS]]
+    at = places[CARBURETTORS]
+    carburettors = cuda.shared.array(0, CARBURETTOR_ROW)[at : at + used[CARBURETTORS]]
     leaks = all_leaks[case, : used[LEAKS]]
     ends = all_ends[design, : used[ENDS]]
     valves = all_valves[design]
@@ -98,13 +124,18 @@ def march_cycles(
     end_lane = thread - workers if workers <= thread < workers + WARP else n
     room_lane = thread - workers - WARP if thread >= workers + WARP else n
 
-    if thread == 0:
-        clear_sums(c, joints, cylinders, carburettors)
+    threads = cuda.blockDim.x
+    load_words(all_joints[case], places[JOINTS] * JOINT_WORDS, thread, threads)
+    load_words(all_reservoirs[case], places[RESERVOIRS] * RESERVOIR_WORDS, thread, threads)
+    load_words(all_cylinders[case], places[CYLINDERS] * CYLINDER_WORDS, thread, threads)
+    load_words(all_carburettors[case], places[CARBURETTORS] * CARBURETTOR_WORDS, thread, threads)
     for i in range(first, n, workers):
         load_cell(c, record, i)
         if c.inverse_volume[i] == 0.0:
             c.speed[i] = 0.0
     cuda.syncthreads()
+    if thread == 0:
+        clear_sums(c, joints, cylinders, carburettors)
     if thread < WARP:
         partial[thread] = largest_signal(c, slots, thread)
     cuda.syncthreads()
@@ -138,24 +169,27 @@ def march_cycles(
             if c.inverse_volume[i] > 0.0:
                 balance(c, i, dt)
                 gas_state(c, i, stocks_of(c))
-        cuda.syncthreads()
-        for k in range(room_lane, leaks.shape[0], WARP):
-            porous_walls(c, leaks[k : k + 1], dt)
+        for k in range(end_lane, reservoirs.shape[0], WARP):
+            if cylinder_of(k, cylinders) < 0:
+                fill_room(k, reservoirs, joints)
+                move_reservoirs(c, reservoirs[k : k + 1], dt)
+        for m in range(room_lane, cylinders.shape[0], WARP):
+            fill_room(cylinders[m].reservoir, reservoirs, joints)
+            move_cylinders(c, cylinders[m : m + 1], reservoirs, degrees, width, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             move_pistons(carburettors[k : k + 1], joints, dt)
-        for k in range(room_lane, reservoirs.shape[0], WARP):
-            fill_room(k, reservoirs, joints)
-            for m in range(cylinders.shape[0]):
-                if cylinders[m].reservoir == k:
-                    move_cylinders(c, cylinders[m : m + 1], reservoirs, degrees, width, dt)
-            move_reservoirs(c, reservoirs[k : k + 1], dt)
         cuda.syncthreads()
+        if leaks.shape[0] > 0:
+            for k in range(room_lane, leaks.shape[0], WARP):
+                porous_walls(c, leaks[k : k + 1], dt)
+            cuda.syncthreads()
         degrees = later(degrees, width)
         steps += 1
         unsummed += dt
         if steps % MEANS_EVERY == 0 or degrees >= 720.0:
             for i in range(first, slots, workers):
-                add_to_means(c, i, unsummed)
+                if c.inverse_volume[i] > 0.0:  # `ends` writes the ghosts meanwhile
+                    add_to_means(c, i, unsummed)
             unsummed = 0.0
         if thread < WARP:
             partial[thread] = largest_signal(c, slots, thread)
@@ -176,6 +210,11 @@ def march_cycles(
             run.failed = 1
         else:
             carry_over(joints, carburettors, 120.0 / run.rpm)
+    cuda.syncthreads()
+    store_words(all_joints[case], places[JOINTS] * JOINT_WORDS, thread, threads)
+    store_words(all_reservoirs[case], places[RESERVOIRS] * RESERVOIR_WORDS, thread, threads)
+    store_words(all_cylinders[case], places[CYLINDERS] * CYLINDER_WORDS, thread, threads)
+    store_words(all_carburettors[case], places[CARBURETTORS] * CARBURETTOR_WORDS, thread, threads)
 
 
 @cuda.jit

@@ -6,7 +6,8 @@ NUMBA_ENABLE_CUDASIM=1 NUMBA_DISABLE_JIT=1 python simulated_march.py RPM FILE
 import sys
 
 import numpy as np
-from numba.cuda.simulator.cudadrv.devicearray import FakeWithinKernelCUDAArray
+from numba.cuda.simulator.cudadrv.devicearray import FakeCUDAArray, FakeWithinKernelCUDAArray
+from numba.cuda.simulator.kernelapi import FakeCUDAShared
 from tests.unit.gpu.small_cases import small_cases
 
 from pulsewright.gpu.batch import Batch, Job
@@ -25,8 +26,20 @@ def fields_come_first() -> None:
     FakeWithinKernelCUDAArray.__getattr__ = field_or_attribute  # type: ignore[method-assign]
 
 
+def shared_records_have_fields() -> None:
+    """Nor does the simulator know the fields of records in shared memory; a card does."""
+    plain = FakeCUDAShared.array
+
+    def with_fields(self, shape: int, dtype):
+        found = plain(self, shape, dtype)
+        return FakeWithinKernelCUDAArray(FakeCUDAArray(found)) if found.dtype.names else found
+
+    FakeCUDAShared.array = with_fields  # type: ignore[method-assign]
+
+
 def main(rpm: float, states: str, results: str) -> None:
     fields_come_first()
+    shared_records_have_fields()
     cases = small_cases(rpm)
     with np.load(states) as kept:
         for n, case in enumerate(cases):
