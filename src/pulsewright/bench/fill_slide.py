@@ -4,8 +4,9 @@ Default sizes lie among those met in the trade (common practice, no published so
 the venturi, needles 2 to 6 % thinner and straight for a sixth to a third of it, tapers of 1 to 3 degrees, pilots of
 0.012 to 0.020, cutaways of 0.05 to 0.13). Among those they were chosen once so that this model runs two invented
 engines, a twin on one carburettor and a single, near lambda 0.9 from idle to wide open, the pilot ruling the first
-eighth; so they say nothing about the model, and a carburettor whose sizes are known needs none of them. One cylinder
-alone draws in pulses, which draw more fuel for the same air: its needle stays thick for longer.
+eighth; those of a constant velocity carburettor with one cylinder on three, of 190 to 510 cm³ a cylinder. So they say
+nothing about the model, and a carburettor whose sizes are known needs none of them. One cylinder alone draws in
+pulses, which draw more fuel for the same air: its needle stays thick for longer.
 """
 
 import math
@@ -66,8 +67,8 @@ USUAL = {
         gap=0.028, taper_deg=2.0, straight=0.17,
     ),
     (SUCTION, ALONE): NeedleSizes(
-        main=0.051, pilot=0.015, pilot_bleed=0.030, idle_outlet=0.016, jet=0.072,
-        gap=0.037, taper_deg=1.6, straight=0.28,
+        main=0.051, pilot=0.012, pilot_bleed=0.018, idle_outlet=0.018, jet=0.072,
+        gap=0.034, taper_deg=1.6, straight=0.26,
     ),
 }  # fmt: skip
 

@@ -69,6 +69,9 @@ DOUBTED = (
 @click.option("--intake-ends", type=click.Choice(ENDS), default=ENDS[0], show_default=True, help="Intake mouths.")
 @click.option("--mixture", type=float, metavar="LAMBDA", help="Premixed charge of this lambda, no carburettor.")
 @click.option(
+    "--hold", is_flag=True, help="Steady holds: pipe walls warmed through, where a pull leaves them half-way."
+)
+@click.option(
     "--mixture-from",
     metavar="SESSION",
     help="Premixed charge of the lambda that the pulls of a session show, no carburettor.",
@@ -87,7 +90,7 @@ DOUBTED = (
 @json_option
 def command(
     sheet: str, speeds: str | None, level_name: str, changes: tuple[str, ...], setup_name: str | None,
-    throttle: str | None, ends: str, intake_ends: str, mixture: float | None, mixture_from: str | None,
+    throttle: str | None, ends: str, intake_ends: str, mixture: float | None, hold: bool, mixture_from: str | None,
     picture: Path | None, csv_to: str | None, grid_check: bool, all_assumptions: bool, quiet: bool,
     json_to: str | None,
 ) -> int:  # fmt: skip
@@ -108,24 +111,31 @@ def command(
     from pulsewright.bench.throttle import throttle_of, with_throttle
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.sheet_argument import setup_of
-    from pulsewright.network.options import Options
+    from pulsewright.cli.throttle_table import print_cruise
+    from pulsewright.network.options import Options, steady_hold
     from pulsewright.simulate.cautions import cautions
+    from pulsewright.simulate.cruise import cruise_of
     from pulsewright.simulate.fidelity import LEVELS as LADDER
 
     level = LADDER[level_name]
     rpm = asked_rpm or parse_speeds(level.speeds)
     setup = setup_of(sheet, changes, setup_name)
     if len(openings) > 1:
-        found = _map(setup, openings, rpm, level, quiet)
+        found = _map(setup, openings, rpm, level, quiet, hold=hold)
+        cruise = cruise_of(found, setup.engine.cooling)
         if json_to:
-            asked = {"sheet": sheet, "changes": list(changes)}
-            write_json({**found.as_json(), "name": setup.name, "conditions": asked}, json_to)
+            asked = {"sheet": sheet, "changes": list(changes), "hold": hold}
+            more = {"cruise": cruise.as_json() if cruise else None, "name": setup.name, "conditions": asked}
+            write_json({**found.as_json(), **more}, json_to)
         _show_map(found, setup.name, picture, said=json_to != STANDARD_OUTPUT)
+        if cruise and json_to != STANDARD_OUTPUT:
+            print_cruise(cruise, setup.engine.cooling)
         return 0
     if openings:
         setup = with_throttle(setup, openings[0])
     measured = _measured(sheet, mixture_from, setup_name, rpm) if mixture_from else None
     options = Options(exhaust_ends=ends, intake_ends=intake_ends, mixture=mixture)
+    options = steady_hold(options) if hold else options
     tell_first_start()
     prediction = _predict(setup, rpm, options, measured, quiet, "predicting", level)
     warnings = cautions(prediction, setup)
@@ -133,7 +143,7 @@ def command(
     if json_to:
         asked = {
             "sheet": sheet, "name": setup.name, "changes": list(changes), "ends": ends, "intake_ends": intake_ends,
-            "mixture": mixture, "mixture_from": mixture_from, "throttle": throttle_of(setup),
+            "mixture": mixture, "mixture_from": mixture_from, "throttle": throttle_of(setup), "hold": hold,
         }  # fmt: skip
         extra = {"conditions": asked, "cautions": [w.as_json() for w in warnings]}
         grid = {} if change is None else {"grid_change": change}
@@ -161,20 +171,22 @@ def _check_map(*others: object) -> None:
     """A map takes no other choices: all of them must be as they are where nothing is said."""
     if any(other not in (None, False, ENDS[0]) for other in others):
         raise UsageError(
-            "a map of several throttle openings goes only with --rpm, --level, --set, --setup and --json",
+            "a map of several throttle openings goes only with --rpm, --level, --hold, --set, --setup and --json",
             where="--throttle",
             hint="leave the other options out, or ask for one opening",
         )
 
 
-def _map(setup: Setup, openings: list[float], rpm: list[float], level: Level, quiet: bool) -> ThrottleMap:
+def _map(
+    setup: Setup, openings: list[float], rpm: list[float], level: Level, quiet: bool, *, hold: bool
+) -> ThrottleMap:
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.progress import progress_of
     from pulsewright.simulate.throttle_map import throttle_map
 
     tell_first_start()
     with progress_of("mapping", len(rpm) * len(openings), quiet) as progress:
-        return throttle_map(setup, openings, rpm, level=level, progress=progress)
+        return throttle_map(setup, openings, rpm, level=level, hold=hold, progress=progress)
 
 
 def _show_map(found: ThrottleMap, name: str, picture: Path | None, *, said: bool) -> None:

@@ -10,6 +10,7 @@ import click
 if TYPE_CHECKING:
     import numpy as np
 
+    from pulsewright.simulate.cruise import Cruise
     from pulsewright.simulate.throttle_map import ThrottleMap
 
 LETTERS = {"main jet": "M", "needle": "N", "idle and progression": "I", "-": "-"}
@@ -29,6 +30,17 @@ def print_map(found: ThrottleMap, name: str) -> None:
     unsettled = sum(outcome != CONVERGED for row in found.outcome for outcome in row)
     if unsettled:
         click.echo(f"{unsettled} of {found.throttle.size * found.rpm.size} points did not settle; see --json")
+
+
+def print_cruise(cruise: Cruise, cooling: str) -> None:
+    """The mixture where people ride, against what is customary."""
+    points = cruise.inside + cruise.richer + cruise.leaner
+    openings = ", ".join(f"{100.0 * x:g}" for x in sorted(cruise.throttle))
+    click.echo(
+        f"Cruise ({openings} % of the throttle): lambda {cruise.richest:.2f} to {cruise.leanest:.2f}. Of {points}"
+        f" points {cruise.inside} lie within {cruise.band[0]:.2f} to {cruise.band[1]:.2f}, customary for {cooling}"
+        f" cooling (common practice, no published source), {cruise.richer} are richer, {cruise.leaner} leaner."
+    )
 
 
 def _ruled(found: ThrottleMap, opening: int, speed: int) -> str:

@@ -50,6 +50,31 @@ def take(c, i, moved, h, yb, yv, yz):
 
 
 @kernel
+def settle_beside(c, leaks):
+    """Gas states on both sides of all walls, stretch by stretch: a loop over neighbouring cells vectorises."""
+    first = 0
+    while first < leaks.shape[0]:
+        last = first
+        while (
+            last + 1 < leaks.shape[0]
+            and leaks[last + 1].cell == leaks[last].cell + 1
+            and leaks[last + 1].room_cell == leaks[last].room_cell + 1
+        ):
+            last += 1
+        settle_stretch(c, leaks[first].cell, leaks[last].cell)
+        settle_stretch(c, leaks[first].room_cell, leaks[last].room_cell)
+        first = last + 1
+
+
+@kernel
+def settle_stretch(c, first, last):
+    """Gas states from one cell to another."""
+    stocks = stocks_of(c)
+    for i in range(first, last + 1):
+        gas_state(c, i, stocks)
+
+
+@kernel
 def porous_walls(c, leaks, dt):
     """Move gas through all perforated walls, after the flow along the ducts; a cell has one such wall.
 
@@ -57,7 +82,6 @@ def porous_walls(c, leaks, dt):
     of the faster stream beside the hole) and a dynamic one (`loss` on the hole's dynamic head). Gas that leaves a
     cell takes its speed along the duct with it; gas that comes in brings none.
     """
-    stocks = stocks_of(c)
     for k in range(leaks.shape[0]):
         leak = leaks[k]
         i, j = leak.cell, leak.room_cell
@@ -78,5 +102,4 @@ def porous_walls(c, leaks, dt):
         c.momentum[up] -= moved * c.inverse_volume[up] * c.u[up]
         take(c, up, -moved, h, yb, yv, yz)
         take(c, down, moved, h, yb, yv, yz)
-        gas_state(c, i, stocks)
-        gas_state(c, j, stocks)
+    settle_beside(c, leaks)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pulsewright.network.calibration import NOMINAL, Calibration
 
@@ -38,3 +38,8 @@ class Options:
     grid: float = 1.0
     back_pressure: dict[int, float] = field(default_factory=dict)
     calibration: Calibration = NOMINAL
+
+
+def steady_hold(options: Options) -> Options:
+    """The same with the pipe walls as warm as a long hold makes them, where a pull leaves them half-way."""
+    return replace(options, calibration=replace(options.calibration, wall_warmth=1.0))

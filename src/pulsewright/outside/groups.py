@@ -29,6 +29,7 @@ GROUPS: dict[str, str] = {
     "steady-flow": "steady_flow_checks",
     "waves": "wave_checks",
     "sound": "solver_acoustics_checks",
+    "cones": "cone_and_box_checks",
     "radiation": "radiation_checks",
 }
 

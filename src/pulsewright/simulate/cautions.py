@@ -13,12 +13,13 @@ import numpy as np
 
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.throttle import throttle_of
+from pulsewright.simulate.cruise import CRUISE_BAND
 from pulsewright.simulate.prediction import Prediction
 from pulsewright.simulate.settle import MISFIRE, SWINGS
 
 LEAN_GATE = {"air": 0.92, "water": 0.95}  # lambda at full throttle by cooling
 RED_LAMBDA = 1.0  # above this a pull is stopped
-CRUISE_GATE = {"air": 0.98, "water": 1.05}  # lambda at part throttle by cooling, customary upper end
+CRUISE_GATE = {cooling: lean for cooling, (_, lean) in CRUISE_BAND.items()}  # at part throttle, customary upper end
 FULL_LOAD_FROM = 0.75  # of the throttle's way: the main jet rules and the full-throttle gates hold
 KNOCK_DOUBT = 0.3  # of the published delay
 FIRES_WELL = 0.95  # share of a cylinder's cycles: below this an engine runs rough, and readings are not of its mixture

@@ -17,7 +17,7 @@ from pulsewright.bench.carburettor import SLIDE, Carburettor
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.throttle import with_throttle
 from pulsewright.network.metering import NOZZLE_CD, slope_of
-from pulsewright.network.options import Options
+from pulsewright.network.options import Options, steady_hold
 from pulsewright.physics.jet_flow import CD_CHAMFERED
 from pulsewright.physics.needle_annulus import needle_annulus, needle_diameter
 from pulsewright.simulate.fidelity import FINAL, Level
@@ -77,11 +77,11 @@ class ThrottleMap:
 
 
 def throttle_map(
-    setup: Setup, openings: Sequence[float], speeds: Sequence[float], *, level: Level = FINAL,
+    setup: Setup, openings: Sequence[float], speeds: Sequence[float], *, level: Level = FINAL, hold: bool = False,
     progress: Progress | None = None, threads: int | None = None,
 ) -> ThrottleMap:  # fmt: skip
-    """The model at every opening (0.01 to 1) and engine speed [rpm]."""
-    options = Options(grid=level.grid)
+    """The model at every opening (0.01 to 1) and engine speed [rpm]; `hold`: every point is held until it is warm."""
+    options = steady_hold(Options(grid=level.grid)) if hold else Options(grid=level.grid)
     load_kernels(setup, options)
     rows: list[list[SpeedPoint]] = []
     for n, opening in enumerate(openings):
