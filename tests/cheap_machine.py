@@ -47,6 +47,15 @@ route.1 = [ { piece = "pipe", length = "920 mm", bore = "43 mm" }, { piece = "en
 route.2 = [ { piece = "pipe", length = "920 mm", bore = "43 mm" }, { piece = "end", kind = "open" } ]
 lambda_sensor.1 = "300 mm"
 """
+TUBED = TWIN.replace(
+    "[[carburettor]]\n",
+    """[[carburettor]]
+emulsion_tube = [
+  { below = "3 mm", holes = 2, bore = "1.00 mm" }, { below = "12 mm", holes = 4, bore = "0.80 mm" },
+]
+pump_volume = "0.6 cm^3"
+""",
+)
 SLIDES = (
     TWIN.replace('"fixed venturi"', '"slide"')
     .replace('main_jet = "2.00 mm"', 'main_jet = "1.70 mm"')

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from pulsewright.cli.json_output import STANDARD_OUTPUT, json_option, write_json
+from pulsewright.cli.run_state import state_of
 from pulsewright.errors import UsageError
 
 if TYPE_CHECKING:
+    from pulsewright.remedies.pump_steps import PumpStep
     from pulsewright.simulate.throttle_snap import Excursion, Film, Snap, SteadyFlow
 
 SHOWN = (0.0, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 2.9)  # [s] after the throttle begins to move
@@ -37,9 +40,10 @@ REST = (
 )  # fmt: skip
 @click.option("--setup", "setup_name", metavar="NAME", help="Where SHEET is a session: which of its setups.")
 @json_option
+@click.pass_context
 def command(
-    sheet: str, rpm: float, start: str, end: str, within: str, film_share: float | None, film_time: str | None,
-    changes: tuple[str, ...], setup_name: str | None, json_to: str | None,
+    ctx: click.Context, sheet: str, rpm: float, start: str, end: str, within: str, film_share: float | None,
+    film_time: str | None, changes: tuple[str, ...], setup_name: str | None, json_to: str | None,
 ) -> None:  # fmt: skip
     """Lambda in the cylinders after the throttle is snapped open, with and without accelerator pump.
 
@@ -52,6 +56,9 @@ def command(
     seconds = _time(within, "--in", 0.0, 2.0)
     from pulsewright.cli.first_start import tell_first_start
     from pulsewright.cli.sheet_argument import setup_of
+    from pulsewright.records.folders import store_folder
+    from pulsewright.records.shop_catalogue import shop_catalogue
+    from pulsewright.remedies.pump_steps import pump_steps
     from pulsewright.simulate.throttle_snap import FORMAT, Snap, pump_of, snap_answers, steady_flow
 
     setup = setup_of(sheet, changes, setup_name)
@@ -60,11 +67,12 @@ def command(
     snap = Snap(start=openings[0], end=openings[1], opening_time=seconds, pump_volume=volume, pump_time=pump_time)
     flow = steady_flow(setup, rpm, snap.start, snap.end)
     found = snap_answers(flow, snap, films) if films else snap_answers(flow, snap)
+    steps = pump_steps(setup, shop_catalogue(store_folder(state_of(ctx).store)), flow, snap, found)
     if json_to:
         answer = {"format": FORMAT, "sheet": sheet, "name": setup.name, "changes": list(changes), "rpm": rpm}
-        write_json(answer | _plain(snap, flow, found), json_to)
+        write_json(answer | _plain(snap, flow, found) | {"pump_changes": [s.as_json() for s in steps]}, json_to)
     if json_to != STANDARD_OUTPUT:
-        click.echo("\n".join(in_lines(setup.name, rpm, snap, flow, found)))
+        click.echo("\n".join(in_lines(setup.name, rpm, snap, flow, found, steps)))
 
 
 def _films(share: float | None, time: str | None) -> list[Film]:
@@ -110,7 +118,9 @@ def _plain(snap: Snap, flow: SteadyFlow, found: list[Excursion]) -> dict[str, An
     }  # fmt: skip
 
 
-def in_lines(name: str, rpm: float, snap: Snap, flow: SteadyFlow, found: list[Excursion]) -> list[str]:
+def in_lines(
+    name: str, rpm: float, snap: Snap, flow: SteadyFlow, found: list[Excursion], steps: Sequence[PumpStep] = ()
+) -> list[str]:
     """The answer as text."""
     from pulsewright.simulate.throttle_snap import LEAN_MISFIRE, RICH_MISFIRE, all_arrived
 
@@ -126,9 +136,23 @@ def in_lines(name: str, rpm: float, snap: Snap, flow: SteadyFlow, found: list[Ex
     lines += ["", f"An engine stumbles above lambda {LEAN_MISFIRE} or below {RICH_MISFIRE} (common practice)."]
     if not snap.pump_volume and snap.end > snap.start:
         lines.append("Try a pump: --set 'carburettor.1.pump_volume=0.6 cm^3'")
+    lines += _step_lines(steps)
     if not all_arrived(flow):
         lines.append("CAUTION: at some openings the engine does not run steadily in the model; see --json")
     return [*lines, REST]
+
+
+def _step_lines(steps: Sequence[PumpStep]) -> list[str]:
+    """What the workshop's catalogue can do about the pump."""
+    if not steps:
+        return []
+    lines = ["", "What the catalogue can change, with the stumble by each film in turn:"]
+    for step in steps:
+        times = ", ".join(f"{seconds:.2f} s" for seconds in step.stumbles)
+        back = "can be put back" if step.entry.reversible else "cannot be put back"
+        work = f"{step.entry.minutes:g} min, parts {step.entry.cost:g} {step.money}, {back}"
+        lines.append(f"  {step.words}: {times} ({work})")
+    return [*lines, f"  Caution: {steps[0].entry.note}."] if steps[0].entry.note else lines
 
 
 def _rows(each: Excursion, snap: Snap) -> list[str]:

@@ -92,8 +92,8 @@ def _root(off: Callable[[float], float], mode: int, length: float) -> float:
     grid = np.linspace(0.3, mode + 1.0, 400) * math.pi / length
     values = [off(float(k)) for k in grid]
     at = [n for n in range(len(grid) - 1) if values[n] * values[n + 1] < 0.0]
-    k = brentq(off, float(grid[at[mode - 1]]), float(grid[at[mode - 1] + 1]))
-    return float(k) * SOUND_SPEED / (2.0 * math.pi)
+    k = float(brentq(off, float(grid[at[mode - 1]]), float(grid[at[mode - 1] + 1])))  # type: ignore[arg-type]
+    return k * SOUND_SPEED / (2.0 * math.pi)
 
 
 def marched(pieces: list[tuple[float, float, float]], near: float) -> float:

@@ -10,7 +10,7 @@ from pulsewright.bench.changes import changed_text
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
-from pulsewright.remedies.catalogue import CUTAWAY, EXHAUST, FUEL, OWNED, TO_BUY, TO_MAKE, Catalogue
+from pulsewright.remedies.catalogue import CUTAWAY, EXHAUST, FUEL, OWNED, PUMP, TO_BUY, TO_MAKE, Catalogue
 from pulsewright.remedies.change_rows import Option, Rows, options_of
 from pulsewright.remedies.loudness import Loudness, loudness
 
@@ -83,9 +83,12 @@ class Candidate:
 
 
 def single_candidates(machine: Machine, catalogue: Catalogue) -> list[Candidate]:
-    """Every option of the catalogue that the machine's sheet can take and that its pulls can show."""
-    idle = fully_up(machine.setup)
-    entries = [e for e in catalogue.changes if not (idle and e.kind == CUTAWAY)]
+    """Every option of the catalogue that the machine's sheet can take and that its pulls can show.
+
+    An accelerator pump acts while the throttle opens, and a pull begins behind that: `snap` looks at it.
+    """
+    unseen = (PUMP, CUTAWAY) if fully_up(machine.setup) else (PUMP,)
+    entries = [e for e in catalogue.changes if e.kind not in unseen]
     options = [o for entry in entries for o in options_of(entry, machine.setup, catalogue)]
     made = (candidate(machine, (option,)) for option in options)
     return [each for each in made if each is not None]

@@ -24,6 +24,7 @@ OWNED, TO_MAKE, TO_BUY = "owned", "to make", "to buy"
 FUEL, EXHAUST, IGNITION, INTAKE = "fuel", "exhaust", "ignition", "intake"
 JETS = ("main_jet", "intermediate_jet", "main_air_bleed", "intermediate_air_bleed", "needle_jet")
 NEEDLE_CLIP, CUTAWAY = "needle clip", "cutaway"
+EMULSION_TUBE, PUMP = "emulsion tube", "accelerator pump"
 END_PIECES = ("plate", "cross-bolt", "disc", "insert")
 MOST_OPTIONS = 20  # of one entry
 
@@ -126,6 +127,8 @@ KINDS: dict[str, tuple[str, dict[str, Key], dict[str, Key]]] = {
     "jets in step": (FUEL, {"kits": Many(Text(60), 2, 4), "steps": _some(Whole(-10, 10))}, {}),
     NEEDLE_CLIP: (FUEL, {"by": _some(Whole(-8, 8))}, {"grooves": Whole(2, 9)}),
     CUTAWAY: (FUEL, {"sizes": _Sizes()}, {"most": Whole(1, 10)}),
+    EMULSION_TUBE: (FUEL, {}, {"shift": _some(_mm(-30.0, 30.0)), "bores": _some(_RATIO)}),
+    PUMP: (FUEL, {"by": _some(Quantity("fraction", -0.9, 3.0))}, {}),
     "plate": (EXHAUST, {"blocks": _some(_SHARE)}, {"from_end": _mm(5, 500)}),
     "plate angle": (EXHAUST, {"angles": _some(Quantity("angle_deg", 0.0, 90.0))}, {}),
     "cross-bolt": (EXHAUST, {"diameters": _some(_mm(2, 40))}, {"from_end": _mm(5, 500)}),

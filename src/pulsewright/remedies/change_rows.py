@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from pulsewright.bench.carburettor import HoleRow
 from pulsewright.bench.exhaust import (
     CrossBolt,
     Crossover,
@@ -28,7 +29,7 @@ from pulsewright.bench.intake import Duct
 from pulsewright.bench.route import route_length
 from pulsewright.bench.setup import Setup
 from pulsewright.physics.obstacle_losses import plate_blocked_fraction, rod_blocked_fraction
-from pulsewright.remedies.catalogue import Catalogue, Entry
+from pulsewright.remedies.catalogue import EMULSION_TUBE, PUMP, Catalogue, Entry
 from pulsewright.remedies.piece_tables import mm, piece_tables
 
 Rows = tuple[tuple[str, Any], ...]
@@ -107,6 +108,40 @@ def _needle_clip(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[
             count = "one groove" if abs(by) == 1 else f"{abs(by)} grooves"
             words = f"needle {'up' if by > 0 else 'down'} {count}, clip {needles[0].clip} to {clips[0]}"
             yield words, tuple((f"carburettor.{n}.needle_clip", clip) for n, clip in enumerate(clips, 1))
+
+
+def _emulsion_tube(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
+    """Tubes with holes higher or lower, or wider or narrower ones, in every carburettor alike."""
+    if not all(c.emulsion_tube for c in setup.carburettors):
+        return
+    for by in entry.values.get("shift", ()):
+        tubes = [[replace(row, below=row.below + by) for row in c.emulsion_tube] for c in setup.carburettors]
+        if by and all(row.below >= 0.0 for tube in tubes for row in tube):
+            yield f"{entry.title} with its holes {mm(abs(by))} {'lower' if by > 0.0 else 'higher'}", _tube_rows(tubes)
+    for share in entry.values.get("bores", ()):
+        tubes = [[replace(row, bore=round(share * row.bore, 5)) for row in c.emulsion_tube] for c in setup.carburettors]
+        old, new = setup.carburettors[0].emulsion_tube[0].bore, tubes[0][0].bore
+        yield f"{entry.title} with holes of {mm(new)} for {mm(old)}", _tube_rows(tubes)
+
+
+def _tube_rows(tubes: list[list[HoleRow]]) -> Rows:
+    return tuple(
+        (
+            f"carburettor.{number}.emulsion_tube",
+            [{"below": mm(row.below), "holes": row.holes, "bore": mm(row.bore)} for row in tube],
+        )
+        for number, tube in enumerate(tubes, 1)
+    )
+
+
+def _pump(entry: Entry, setup: Setup, _catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
+    """Another stroke of every accelerator pump."""
+    fitted = [(n, c.pump_volume) for n, c in enumerate(setup.carburettors, 1) if c.pump_volume > 0.0]
+    for by in entry.values["by"]:
+        rows = tuple((f"carburettor.{n}.pump_volume", f"{1e6 * (1.0 + by) * volume:.3g} cm^3") for n, volume in fitted)
+        if rows and by:
+            volume = fitted[0][1]
+            yield f"{entry.title} {1e6 * volume:.3g} cm³ to {1e6 * (1.0 + by) * volume:.3g} cm³", rows
 
 
 def _jets_in_step(entry: Entry, setup: Setup, catalogue: Catalogue) -> Iterator[tuple[str, Rows]]:
@@ -423,6 +458,8 @@ _MAKERS: dict[str, Maker] = {
     "jets in step": _jets_in_step,
     "needle clip": _needle_clip,
     "cutaway": _cutaway,
+    EMULSION_TUBE: _emulsion_tube,
+    PUMP: _pump,
     "plate": _plate,
     "plate angle": _plate_angle,
     "cross-bolt": _cross_bolt,

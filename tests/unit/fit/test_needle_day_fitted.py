@@ -65,7 +65,7 @@ def test_changes_that_were_never_pulled_are_predicted(maker, day: Path, fit: Fit
     text = (day / "setup.toml").read_text(encoding="utf-8")
     at = np.arange(2000.0, 5401.0, 400.0)
     true = maker.truth(text, [*UNSEEN[change], WORN, *kept_needle(text)], at)
-    found = fit.machine.few(4).sweep(setup_from_text(changed_text(text, UNSEEN[change]), change), at)
+    found = fit.machine.few(4).sweep(setup_from_text(changed_text(text, UNSEEN[change]), change), at.tolist())
     torque = found.reading[0] / (maker.TORQUE_GAIN * true.torque) - 1.0
     mixture = found.lambda_sensor[0] - true.mixture
     print(f"{change}: torque off by {rms(torque):.4f}, lambda by {rms(mixture):.4f}")

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from tests.cheap_machine import SLIDES, SUCTIONS, TWIN, machine
+from tests.cheap_machine import SLIDES, SUCTIONS, TUBED, TWIN, machine
 
 from pulsewright.bench.changes import changed_text
 from pulsewright.bench.exhaust import Join, Muffler, Pipe, Plate
@@ -40,7 +40,7 @@ def of(name: str, text: str = TWIN):
 def test_every_kind_finds_a_machine_that_takes_it():
     found = {
         e.kind
-        for text in (TWIN, PLATED, FILTERED, WORN, SLIDES)
+        for text in (TWIN, PLATED, FILTERED, WORN, SLIDES, TUBED)
         for e in BOOK.changes
         if options_of(e, machine(text).setup, BOOK)
     }
