@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 import textwrap
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 
 from pulsewright.figures import svg, words
 from pulsewright.figures.curves import HoleSpan, MeasuredCurve, ModelCurve, Numbers
@@ -33,6 +33,10 @@ class Chart:
     lean_limit: float | None = None
     rpm_range: tuple[float, float] | None = None  # [1/min] what to show; all that was measured if not given
     torque_range: tuple[float, float] | None = None  # [N m] to lock the axes of two charts together
+    torque_words: str = words.TORQUE  # with the unit that the curves are in
+    mixture_words: str = words.LAMBDA
+    mixture_scale: float = 1.0  # what lambda 1 is in the unit of the mixture
+    say: Callable[[float, int], str] = number  # writes a number of an axis with so many digits
 
     @property
     def is_empty(self) -> bool:
@@ -41,6 +45,24 @@ class Chart:
     @property
     def has_lambda(self) -> bool:
         return any(_any_number(c.lambda_) for c in (*self.measured, *self.model))
+
+
+def in_units(
+    chart: Chart, torque: tuple[str, float], mixture: tuple[str, float], say: Callable[[float, int], str]
+) -> Chart:
+    """A chart of what was measured in other units: the name of each, and what one newton metre and lambda 1 are."""
+
+    def scaled(curve: MeasuredCurve) -> MeasuredCurve:
+        low, middle, high = ([v * torque[1] for v in each] for each in (curve.low, curve.torque, curve.high))
+        return replace(curve, torque=middle, low=low, high=high, lambda_=[v * mixture[1] for v in curve.lambda_])
+
+    target = chart.target_lambda
+    return replace(
+        chart, measured=[scaled(c) for c in chart.measured],
+        target_lambda=target and (target[0] * mixture[1], target[1] * mixture[1]),
+        torque_words=f"{words.TORQUE_WORD}, {torque[0]}", mixture_words=mixture[0], mixture_scale=mixture[1],
+        say=say,
+    )  # fmt: skip
 
 
 def torque_chart(chart: Chart, *, width: float = WIDE, title: str = "") -> str:
@@ -147,7 +169,7 @@ class _Drawing:
         self.parts.append(svg.text((start + end) / 2, y, name, anchor="middle", fill="faint", size=12))
 
     def _grid(self) -> None:
-        self.parts.append(svg.text(4, 16, words.TORQUE, fill="faint"))
+        self.parts.append(svg.text(4, 16, self.chart.torque_words, fill="faint"))
         for value in nice_ticks(self.torque_low, self.torque_high, 5):
             y = self.y(value)
             self.parts.append(svg.line(self.left, y, self.right, y))
@@ -202,11 +224,14 @@ class _Drawing:
             return
         low, high = self._lambdas()
         y = svg.scale(low, high, self.speed_axis - 4, self.lambda_top)
-        self.parts.append(svg.text(4, self.lambda_top - 12, words.LAMBDA, fill="faint"))
+        self.parts.append(svg.text(4, self.lambda_top - 12, self.chart.mixture_words, fill="faint"))
         self._lambda_shade(y)
+        digits = 2 if self.chart.mixture_scale == 1.0 else 1  # an air-fuel ratio has one digit more before the point
         for value in nice_ticks(low, high, 4):
             self.parts.append(svg.line(self.left, y(value), self.right, y(value)))
-            tick = svg.text(self.left - 6, y(value) + 4, number(value, 2), anchor="end", fill="faint", size=12)
+            tick = svg.text(
+                self.left - 6, y(value) + 4, self.chart.say(value, digits), anchor="end", fill="faint", size=12
+            )
             self.parts.append(tick)
         side = {"anchor": "end", "fill": "faint", "size": 12}
         self.parts.append(svg.text(self.right, self.lambda_top - 12, f"\u2191 {words.LEANER}", **side))
@@ -226,8 +251,9 @@ class _Drawing:
             *(self.chart.target_lambda or ()),
             *([self.chart.lean_limit] if self.chart.lean_limit else []),
         ]
-        low, high = (min(values), max(values)) if values else (0.8, 1.0)
-        room = max(SHORTEST_LAMBDA_SPAN - (high - low), 0.04) / 2
+        one = self.chart.mixture_scale
+        low, high = (min(values), max(values)) if values else (0.8 * one, 1.0 * one)
+        room = max(SHORTEST_LAMBDA_SPAN * one - (high - low), 0.04 * one) / 2
         return low - room, high + room
 
     def _lambda_shade(self, y: svg.Scale) -> None:
@@ -285,7 +311,8 @@ class _Drawing:
     def _told(self) -> str:
         names = ", ".join(name for *_, name in self._entries())
         low, high = number(self.rpm_low), number(self.rpm_high)
-        return f"Torque in newton metres from {low} to {high} rpm: {names}."
+        what = self.chart.torque_words
+        return f"{what[:1].upper()}{what[1:]}, from {low} to {high} rpm: {names}."
 
 
 def _dashes(curve: MeasuredCurve | ModelCurve, stretch: float) -> str:

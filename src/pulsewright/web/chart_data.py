@@ -7,10 +7,12 @@ from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
+from markupsafe import Markup
 
 from pulsewright.figures.curves import HoleSpan, MeasuredCurve
-from pulsewright.figures.torque_chart import Chart, colour_names
+from pulsewright.figures.torque_chart import Chart, colour_names, in_units, torque_chart
 from pulsewright.report.tell import as_it_came, measured_curve
+from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web.desk import Day
 from pulsewright.web.measures import View
 
@@ -34,6 +36,15 @@ def measured_chart(day: Day) -> Chart | None:
         hole=hole and HoleSpan(rpm_from=hole.rpm_from, rpm_to=hole.rpm_to, rpm_bottom=hole.rpm_bottom),
         target_lambda=day.session.target_lambda,
     )  # fmt: skip
+
+
+def still_of(chart: Chart | None, view: View, stoichiometric: float, width: float) -> Markup | None:
+    """The chart as a picture in the units of one browser; None where there is nothing to show."""
+    if chart is None:
+        return None
+    mixture = view.mixture, view.mixture_of(1.0, stoichiometric)
+    shown = in_units(chart, (view.torque, view.torque_of(1.0)), mixture, view.say)
+    return trusted_svg(torque_chart(shown, width=width))
 
 
 def chart_json(chart: Chart, view: View, stoichiometric: float) -> dict[str, Any]:

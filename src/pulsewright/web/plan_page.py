@@ -10,7 +10,7 @@ from fastapi.responses import JSONResponse, Response
 
 from pulsewright.errors import InputError, PulsewrightError, UsageError
 from pulsewright.figures.curves import MeasuredCurve
-from pulsewright.figures.torque_chart import NARROW, Chart, torque_chart
+from pulsewright.figures.torque_chart import NARROW, WIDE, Chart
 from pulsewright.records.work import ENDS
 from pulsewright.remedies.advice_words import CAUTIONS
 from pulsewright.remedies.candidates import setup_hash
@@ -18,10 +18,9 @@ from pulsewright.remedies.expected_pull import ExpectedPull, from_json
 from pulsewright.remedies.judgement import FORMAT as JUDGEMENT
 from pulsewright.remedies.judgement import judge
 from pulsewright.remedies.ranking import FRONT, REFUSED
-from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
 from pulsewright.web.app import see
-from pulsewright.web.chart_data import chart_json
+from pulsewright.web.chart_data import chart_json, still_of
 from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.long_work import ADVISE, EXPLAIN, FIT
 from pulsewright.web.numbers_typed import JobNumber
@@ -43,6 +42,7 @@ def plan(request: Request, job: JobNumber) -> Response:
     judged = desk.store.newest(job, "judgement")
     candidates = advice.data["candidates"] if advice else []
     chart = _chart(expected, day) if expected else None
+    view, stoichiometric = view_of(request), stoichiometric_of(day)
     return page(
         request, "plan", step="plan", job=desk.store.job(job), day=day, advice=advice and advice.data,
         stale=advice is not None and bool({"sheet", "data"} & set(advice.stale)), expected=expected,
@@ -50,8 +50,7 @@ def plan(request: Request, job: JobNumber) -> Response:
         refused=[c for c in candidates if c["standing"] == REFUSED][:SHOWN_REFUSED], cautions=CAUTIONS,
         judged=judged and judged.data, work=newest_work(desk, job, ADVISE, EXPLAIN, FIT),
         explained=desk.store.newest(job, "explain") is not None, setup_name=_setup_of(day, expected) or _free_name(day),
-        chart=trusted_svg(torque_chart(chart)) if chart else None,
-        chart_narrow=trusted_svg(torque_chart(chart, width=NARROW)) if chart else None,
+        chart=still_of(chart, view, stoichiometric, WIDE), chart_narrow=still_of(chart, view, stoichiometric, NARROW),
     )  # fmt: skip
 
 

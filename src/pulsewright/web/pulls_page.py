@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse, Response
 
 from pulsewright.bench.session import PullEntry, Session
 from pulsewright.errors import InputError, PulsewrightError
-from pulsewright.figures.torque_chart import FULL, NARROW, torque_chart
+from pulsewright.figures.torque_chart import FULL, NARROW
 from pulsewright.pulls.channel_words import WORDS
 from pulsewright.pulls.dialect import Table
 from pulsewright.pulls.finding import FACTS, odds_in_words
@@ -24,10 +24,9 @@ from pulsewright.pulls.pull import ChannelDecision
 from pulsewright.pulls.read_pull import pulls_from_bytes, table_of
 from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.session_reading import session_reading
-from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
 from pulsewright.web.app import see
-from pulsewright.web.chart_data import chart_json, measured_chart
+from pulsewright.web.chart_data import chart_json, measured_chart, still_of
 from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.difference_page import SetupName, seen_difference, still_pictures
 from pulsewright.web.numbers_typed import JobNumber
@@ -59,14 +58,14 @@ def _shown(request: Request, job: int, taken: list[Taken], first: str = "", seco
     desk: Desk = request.app.state.desk
     kept, day = desk.store.job(job), desk.day(job)
     chart = measured_chart(day)
-    seen = seen_difference(day, view_of(request), stoichiometric_of(day), first, second)
+    view, stoichiometric = view_of(request), stoichiometric_of(day)
+    seen = seen_difference(day, view, stoichiometric, first, second)
     return page(
         request, "pulls", step="pulls", job=kept, day=day, files=desk.store.pull_files(job), taken=taken, wide=True,
         facts=FACTS, odds=odds_in_words,
         channels=_channels(day), quantities=[*WORDS, UNUSED], air=_last_air(desk, job),
-        chart=trusted_svg(torque_chart(chart, width=FULL)) if chart else None,
-        chart_narrow=trusted_svg(torque_chart(chart, width=NARROW)) if chart else None,
-        seen=seen, stills=still_pictures(seen, view_of(request)) if seen else None,
+        chart=still_of(chart, view, stoichiometric, FULL), chart_narrow=still_of(chart, view, stoichiometric, NARROW),
+        seen=seen, stills=still_pictures(seen, view) if seen else None,
     )  # fmt: skip
 
 

@@ -1,8 +1,9 @@
-// The echo in the pipe: to scale over a millimetre rule, the wave running away and coming back, valve windows, time.
+// The echo in the pipe: to scale over a rule in mm or inches, the wave running away and coming back, valve windows, time.
 // Along the pipe and across it one scale holds; pressure is orange above the air outside, blue below it.
 import { calm, colour, element, number, onTheme } from "./page.js";
 
 const FONT = '"DejaVu Sans", Verdana, sans-serif', SIDE = 66, EDGE = 8, WAVES = ["total", "away", "back"];
+const INCH = 25.4; // mm
 
 export function unpack(data) {
   const waves = {};
@@ -135,15 +136,16 @@ class Pipe {
   }
 
   drawRule(g, y, width) {
-    const step = [10, 20, 50, 100, 200, 500, 1000].find(s => s * this.px >= 52) || 2000;
+    const one = this.inches ? INCH : 1, px = one * this.px, steps = this.inches ? [1, 2, 5, 10, 20, 50] : [10, 20, 50, 100, 200, 500, 1000];
+    const step = steps.find(s => s * px >= 52) || 2 * steps[steps.length - 1];
     g.strokeStyle = this.ink.faint; g.lineWidth = 1; g.beginPath();
-    for (let mm = 0; mm <= this.rule + 0.01; mm += step / 5) {
-      const long = Math.abs(mm / step - Math.round(mm / step)) < 1e-6, x = SIDE + mm * this.px;
+    for (let at = 0; at * one <= this.rule + 0.01; at += step / 5) {
+      const long = Math.abs(at / step - Math.round(at / step)) < 1e-6, x = SIDE + at * px;
       g.moveTo(x, y); g.lineTo(x, y + (long ? 8 : 4));
-      if (long && x < width - 48) this.write(g, String(Math.round(mm)), x, y + 21, "faint", "center", 11);
+      if (long && x < width - 48) this.write(g, String(Math.round(at)), x, y + 21, "faint", "center", 11);
     }
     g.stroke();
-    this.write(g, "mm", width - EDGE, y + 21, "faint", "right", 11);
+    this.write(g, this.inches ? "in" : "mm", width - EDGE, y + 21, "faint", "right", 11);
   }
 
   drawMap(angle, name) {
@@ -189,7 +191,8 @@ class Pipe {
       angle = d.crank[0] + (event.offsetY - this.mapTop) / this.mapTall * (d.crank[1] - d.crank[0]);
       if (angle < d.crank[0] || angle > d.crank[1]) { tell(""); return; }
     }
-    tell(`${Math.round(place)} mm, ${Math.round(angle)}°: ${number(this.value(name, angle, place), 1, this.comma, true)}\u202fkPa`);
+    const where = this.inches ? number(place / INCH, 1, this.comma) + "\u202fin" : Math.round(place) + "\u202fmm";
+    tell(`${where}, ${Math.round(angle)}°: ${number(this.value(name, angle, place), 1, this.comma, true)}\u202fkPa`);
   }
 
   show(angle, name) { this.angle = angle; this.name = name; this.drawPipe(angle); this.drawMap(angle, name); }
@@ -236,7 +239,7 @@ export class Echo {
 
   lay() {
     const rule = Math.max(...this.pipes.map(p => p.d ? p.d.rule : 0));
-    if (rule) for (const pipe of this.pipes) { pipe.comma = this.said.comma; pipe.measure(this.plain, rule); }
+    if (rule) for (const pipe of this.pipes) { pipe.comma = this.said.comma; pipe.inches = this.said.inches; pipe.measure(this.plain, rule); }
   }
 
   show() {
