@@ -65,7 +65,9 @@ def test_the_rule_of_the_pipe_and_the_pointer_are_in_inches_where_lengths_are(br
         canvas.scroll_into_view_if_needed()
         box = canvas.bounding_box()
         page.mouse.move(box["x"] + 0.6 * box["width"], box["y"] + 0.5 * box["height"])
-        place, unit = re.match(r"([\d,.]+)\u202f(\w+),", page.inner_text("[data-hover]")).groups()
+        found = re.match(r"([\d,.]+)\u202f(\w+),", page.inner_text("[data-hover]"))
+        assert found is not None
+        place, unit = found.groups()
         told[unit] = float(place.replace(",", "."))
         visit.close()
     assert told["in"] * INCH == pytest.approx(told["mm"], abs=2.0)
