@@ -110,7 +110,7 @@ def split_causes(
         speeds = np.linspace(*between, BOTTOM_SPEEDS)
         built = machine.few(BOTTOM_DRAWS).sweep(setup, list(speeds), options_without(frozenset()), stopped)
         torque = built.torque * echo_error(machine.few(BOTTOM_DRAWS), pulled_as, speeds)
-        bottom = model_bottom(speeds, np.nanmean(torque, axis=0), rpm)
+        bottom = round(model_bottom(speeds, np.nanmean(torque, axis=0), rpm), -1)  # as finely as it is told
     speeds = [bottom * (1.0 + d) for d in NEIGHBOURS]
     screen = Switchboard(machine.few(1), setup, speeds, pulled_as, stopped)
     members = switches_that_matter(suspects, screen.table(suspects))

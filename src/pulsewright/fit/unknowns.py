@@ -67,11 +67,11 @@ COEFFICIENTS = (
     _factor("intake_flow", "flow through intake valves and ports", 0.08, "valve coefficients differ by a tenth"),
     _factor("exhaust_flow", "flow through exhaust valves and ports", 0.10, "valve coefficients differ by a tenth"),
     Unknown(
-        name="wall_warmth", what="way of the pipe walls to their balance", unit="-", kind=VALUE, centre=0.5,
+        name="wall_warmth", what="how far the pipe walls warm up in a pull", unit="-", kind=VALUE, centre=0.5,
         spread=0.2, low=0.0, high=1.0, source="a pull lasts about as long as a steel pipe takes to warm, assumed",
     ),
     _factor("pipe_heat", "heat taken by the pipe", 0.4, "pulsating flow gives one to three times the steady value"),
-    _factor("exhaust_way", "way of the echo over the exhaust lengths of the sheet", 0.04,
+    _factor("exhaust_way", "way of the echo over the lengths on the sheet", 0.04,
             "10 % in the gas's temperature move sound by 5 %, tape along a bend errs by 2 %, common practice"),
     _factor("main_jet", "flow of the main jet", 0.08, "jets of one number differ by 5 %, common practice"),
     _factor("intermediate_jet", "flow of the intermediate or pilot jet", 0.12, "as the main jet, and it wears"),
@@ -80,11 +80,11 @@ COEFFICIENTS = (
     _factor("nozzle_suction", "suction at the nozzle", 0.18,
             "place of the nozzle, assumed to 10 %; the venturi's coefficient is 0.80 to 0.95, from memory"),
     Unknown(
-        name="kept_fuel", what="blown-back fuel that is breathed in again", unit="-", kind=VALUE, centre=0.85,
-        spread=0.15, low=0.0, high=1.0, source="nobody measures it; fog stands in front of the mouth, assumed",
+        name="kept_fuel", what="share of the blown-back fuel that is breathed in again", unit="-", kind=VALUE,
+        centre=0.85, spread=0.15, low=0.0, high=1.0, source="nobody measures it; fog stands in front of the mouth, assumed",
     ),
     Unknown(
-        name="loss_position", what="place of obstacle losses in their published band", unit="-", kind=VALUE,
+        name="loss_position", what="loss of plate or bolt within its published band", unit="-", kind=VALUE,
         centre=0.0, spread=0.7, low=-2.0, high=2.0, source="published bands of the obstacle losses",
     ),
 )  # fmt: skip
@@ -99,17 +99,17 @@ SENSOR = (
         low=0.75, high=1.25, source="drive losses and calibration of rollers, common practice", belongs=MEASUREMENT,
     ),
     Unknown(
-        name="lambda_bias", what="lambda sensor reads high by", unit="-", kind=VALUE, centre=0.0, spread=0.01,
+        name="lambda_bias", what="offset of the lambda sensor", unit="-", kind=VALUE, centre=0.0, spread=0.01,
         low=-0.04, high=0.04, source="accuracy that wide-band sensors are sold with, from memory",
         belongs=MEASUREMENT,
     ),
     Unknown(
-        name="lambda_delay", what="way of the lambda sensor's delay within its doubt", unit="-", kind=VALUE,
+        name="lambda_delay", what="delay of the lambda sensor within its doubt", unit="-", kind=VALUE,
         centre=0.0, spread=1.0, low=-3.0, high=3.0, source="doubt about delay and lag, from the pulls",
         belongs=MEASUREMENT,
     ),
     Unknown(
-        name="air", what="density of the air over what the weather station says", unit="-", kind=FACTOR, centre=1.0,
+        name="air", what="density of the air over the weather station's", unit="-", kind=FACTOR, centre=1.0,
         spread=0.005, low=0.985, high=1.015, source="1 K and 3 hPa off, common practice", belongs=MEASUREMENT,
     ),
 )  # fmt: skip

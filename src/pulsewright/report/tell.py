@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from pulsewright.bench.change_words import changes_in_words
 from pulsewright.bench.session import Session
 from pulsewright.cause.evidence import doubted_sensor
 from pulsewright.figures.curves import MeasuredCurve, ModelCurve, Role
-from pulsewright.fit.identifiability import HARDLY, TELLS
+from pulsewright.fit.identifiability import HARDLY, TELLS, Learned
+from pulsewright.fit.unknowns import TRIM_NAMES
 from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.setup_curves import SetupCurves
 from pulsewright.remedies.explain import Answer
@@ -100,9 +103,17 @@ def _fit(answer: Answer) -> FitStory | None:
             for f in fit.setups
         ),
         draws=len(answer.machine.draws),
-        learned=tuple(u.what for u in fit.learned if u.shrinkage >= TELLS),
-        open=tuple(u.what for u in fit.learned if u.shrinkage < HARDLY),
+        learned=_named(u for u in fit.learned if u.shrinkage >= TELLS),
+        open=_named(u for u in fit.learned if u.shrinkage < HARDLY),
     )  # fmt: skip
+
+
+def _named(unknowns: Iterable[Learned]) -> tuple[str, ...]:
+    """What unknowns are, the knots of the mixture's trim as one."""
+    rows = list(unknowns)
+    trims = sum(u.name in TRIM_NAMES for u in rows)
+    where = "over the whole speed range" if trims == len(TRIM_NAMES) else "over part of the speed range"
+    return (*(u.what for u in rows if u.name not in TRIM_NAMES), *([f"mixture trim {where}"] if trims else []))
 
 
 def machine_name(session: Session) -> str:
