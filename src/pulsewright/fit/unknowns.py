@@ -81,7 +81,8 @@ COEFFICIENTS = (
             "place of the nozzle, assumed to 10 %; the venturi's coefficient is 0.80 to 0.95, from memory"),
     Unknown(
         name="kept_fuel", what="share of the blown-back fuel that is breathed in again", unit="-", kind=VALUE,
-        centre=0.85, spread=0.15, low=0.0, high=1.0, source="nobody measures it; fog stands in front of the mouth, assumed",
+        centre=0.85, spread=0.15, low=0.0, high=1.0,
+        source="nobody measures it; fog stands in front of the mouth, assumed",
     ),
     Unknown(
         name="loss_position", what="loss of plate or bolt within its published band", unit="-", kind=VALUE,
