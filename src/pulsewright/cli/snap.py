@@ -66,7 +66,7 @@ def command(
     volume, pump_time = pump_of(setup)
     snap = Snap(start=openings[0], end=openings[1], opening_time=seconds, pump_volume=volume, pump_time=pump_time)
     flow = steady_flow(setup, rpm, snap.start, snap.end)
-    found = snap_answers(flow, snap, films) if films else snap_answers(flow, snap)
+    found = snap_answers(flow, snap, films)
     steps = pump_steps(setup, shop_catalogue(store_folder(state_of(ctx).store)), flow, snap, found)
     if json_to:
         answer = {"format": FORMAT, "sheet": sheet, "name": setup.name, "changes": list(changes), "rpm": rpm}
@@ -132,7 +132,7 @@ def in_lines(
         f"steady lambda {first:.2f} before, {last:.2f} after",
     ]
     for each in found:
-        lines += ["", f"film: {each.film.share:.0%} of the fuel, {each.film.time_constant:g} s", *_rows(each, snap)]
+        lines += ["", _film_line(each), *_rows(each, snap)]
     lines += ["", f"An engine stumbles above lambda {LEAN_MISFIRE} or below {RICH_MISFIRE} (common practice)."]
     if not snap.pump_volume and snap.end > snap.start:
         lines.append("Try a pump: --set 'carburettor.1.pump_volume=0.6 cm^3'")
@@ -140,6 +140,15 @@ def in_lines(
     if not all_arrived(flow):
         lines.append("CAUTION: at some openings the engine does not run steadily in the model; see --json")
     return [*lines, REST]
+
+
+def _film_line(each: Excursion) -> str:
+    from pulsewright.simulate.throttle_snap import CentralFilm
+
+    if not isinstance(each.film, CentralFilm):
+        return f"film: {each.share[1]:.0%} of the fuel, {each.time_constant[1]:g} s"
+    before, after = (f"{x:.0%}, {t:.2f} s" for x, t in zip(each.share, each.time_constant, strict=True))
+    return f"film by the manifold's pressure, fit to an engine with one injector at the throttle: {before} to {after}"
 
 
 def _step_lines(steps: Sequence[PumpStep]) -> list[str]:

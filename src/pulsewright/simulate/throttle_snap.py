@@ -7,10 +7,12 @@ carburettor and cylinders. The pump's shot goes with the throttle's way and leav
 .. math:: \dot m_p = q / t_p, \qquad \frac{dq}{dt} = \rho_f V_p \frac{dx}{dt} - \dot m_p
 
 Left out: the manifold's filling (a fifth of a cycle), the lag of fuel column and well (5 ms), waves, residual gas of
-the cycles before, and that a film forms and dries faster or slower as pressure and warmth change.
+the cycles before, and that a film forms and dries faster or slower with warmth.
 
 Source   film: Aquino 1981. Share and time constant of a carburetted manifold are not known for any machine: three
-         guesses (from memory of published fits, X 0.1 to 0.5, tau 0.1 to 1 s) are all answered.
+         guesses (from memory of published fits, X 0.1 to 0.5, tau 0.1 to 1 s) are all answered, and beside them a fit
+         to an engine with one injector at the throttle, which depends on the manifold's pressure
+         (`physics.wall_film.central_film`).
 """
 
 from __future__ import annotations
@@ -28,7 +30,7 @@ from pulsewright.network.gas import charge_of
 from pulsewright.network.options import Options
 from pulsewright.physics.fuel import density_at
 from pulsewright.physics.humid_air import density
-from pulsewright.physics.wall_film import film_at_rest, film_step
+from pulsewright.physics.wall_film import central_film, film_at_rest, film_step
 from pulsewright.simulate.fidelity import SHOW
 from pulsewright.simulate.load_kernels import load_kernels
 from pulsewright.simulate.settle import CONVERGED, patient
@@ -48,6 +50,25 @@ class Film:
     share: float  # X, of the metered fuel that lands on the wall
     time_constant: float  # [s]
 
+    def over(self, pressure: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Share and time constant [s], the same at every manifold pressure."""
+        return np.full(pressure.size, self.share), np.full(pressure.size, self.time_constant)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CentralFilm:
+    """The published fit, at one engine speed."""
+
+    rpm: float
+
+    def over(self, pressure: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Share and time constant [s] at manifold pressures [Pa]."""
+        shares, times = zip(*(central_film(float(p), self.rpm) for p in pressure), strict=True)
+        return np.array(shares), np.array(times)
+
+
+AnyFilm = Film | CentralFilm
+
 
 GUESSES = (Film(share=0.15, time_constant=0.2), Film(share=0.3, time_constant=0.4), Film(share=0.5, time_constant=0.8))
 
@@ -59,6 +80,8 @@ class SteadyFlow:
     throttle: np.ndarray  # (openings,) rising
     air: np.ndarray  # [kg/s]
     fuel: np.ndarray  # [kg/s]
+    pressure: np.ndarray  # [Pa] mean behind the throttle
+    rpm: float
     air_fuel_ratio: float  # mass of this air that burns a mass of fuel
     fuel_density: float  # [kg/m³]
     outcome: tuple[str, ...]
@@ -77,9 +100,11 @@ class Snap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Excursion:
-    """What the cylinders get with one guess at the film. Arrays run over `time`."""
+    """What the cylinders get with one film. Arrays run over `time`."""
 
-    film: Film
+    film: AnyFilm
+    share: tuple[float, float]  # on the wall, before the snap and after it
+    time_constant: tuple[float, float]  # [s] likewise
     time: np.ndarray  # [s] from the throttle's first move
     mixture: np.ndarray  # lambda with the pump
     without_pump: np.ndarray  # lambda without
@@ -94,7 +119,9 @@ class Excursion:
     def as_json(self) -> dict[str, Any]:
         """Plain data; volumes in cm³."""
         return {
-            "film_share": self.film.share, "film_time_s": self.film.time_constant, "time_s": self.time,
+            "film": "fit to pressure" if isinstance(self.film, CentralFilm) else "guess",
+            "film_share": self.share[1], "film_time_s": self.time_constant[1],
+            "film_share_before": self.share[0], "film_time_before_s": self.time_constant[0], "time_s": self.time,
             "lambda": self.mixture, "lambda_without_pump": self.without_pump, "film_takes_cm3": 1e6 * self.taken_up,
             "pumped_cm3": 1e6 * self.pumped, "stumbles_s": self.stumbles(self.mixture),
             "stumbles_without_pump_s": self.stumbles(self.without_pump),
@@ -115,29 +142,31 @@ def steady_flow(setup: Setup, rpm: float, start: float, end: float, *, threads: 
     cycle_air = density(outside.temperature, outside.pressure, outside.humidity) * setup.engine.displacement
     air = np.array([p.volumetric_efficiency for p in points]) * cycle_air * rpm / 120.0
     ratio = charge_of(setup.fuel, setup.air).air_fuel_ratio
+    behind = np.array([p.pressure_behind for p in points])  # not a number with nothing in the bore
     return SteadyFlow(
-        throttle=openings, air=air, fuel=air / (ratio * np.array([p.lambda_delivered for p in points])),
+        throttle=openings, air=air, rpm=rpm, pressure=np.where(np.isfinite(behind), behind, outside.pressure),
+        fuel=air / (ratio * np.array([p.lambda_delivered for p in points])),
         air_fuel_ratio=ratio, fuel_density=density_at(setup.fuel.density, outside.temperature),
         outcome=tuple(p.outcome for p in points),
     )  # fmt: skip
 
 
-def excursion(flow: SteadyFlow, snap: Snap, film: Film) -> Excursion:
-    """Lambda over time by one guess at the film."""
+def excursion(flow: SteadyFlow, snap: Snap, film: AnyFilm) -> Excursion:
+    """Lambda over time by one film."""
     time = np.arange(-BEFORE, AFTER, STEP)
     moved = np.clip((time + STEP) / max(snap.opening_time, STEP), 0.0, 1.0)  # share of the move, end of each step
     opening = snap.start + (snap.end - snap.start) * moved
-    air, metered = (np.interp(opening, flow.throttle, rate) for rate in (flow.air, flow.fuel))
+    air, metered, pressure = (np.interp(opening, flow.throttle, x) for x in (flow.air, flow.fuel, flow.pressure))
     shot = flow.fuel_density * snap.pump_volume * max(snap.end - snap.start, 0.0)
     pumped = pumped_fuel(np.diff(moved, prepend=0.0) * shot, snap.pump_time)
-    plain, _ = fuel_to_cylinders(metered, film)
-    helped, _ = fuel_to_cylinders(metered, film, pumped)
-    ends = [np.interp(x, flow.throttle, flow.fuel) for x in (snap.start, snap.end)]
-    more = film_at_rest(ends[1], film.share, film.time_constant) - film_at_rest(ends[0], film.share, film.time_constant)
+    shares, times = film.over(pressure)
+    plain, _ = fuel_to_cylinders(metered, shares, times)
+    helped, _ = fuel_to_cylinders(metered, shares, times, pumped)
+    held = [film_at_rest(metered[n], shares[n], times[n]) for n in (0, -1)]
     return Excursion(
-        film=film, time=time, mixture=air / (flow.air_fuel_ratio * helped),
-        without_pump=air / (flow.air_fuel_ratio * plain), taken_up=more / flow.fuel_density,
-        pumped=shot / flow.fuel_density,
+        film=film, share=(float(shares[0]), float(shares[-1])), time_constant=(float(times[0]), float(times[-1])),
+        time=time, mixture=air / (flow.air_fuel_ratio * helped), without_pump=air / (flow.air_fuel_ratio * plain),
+        taken_up=(held[1] - held[0]) / flow.fuel_density, pumped=shot / flow.fuel_density,
     )  # fmt: skip
 
 
@@ -152,17 +181,17 @@ def pumped_fuel(pushed: np.ndarray, pump_time: float) -> np.ndarray:
 
 
 def fuel_to_cylinders(
-    metered: np.ndarray, film: Film, pumped: np.ndarray | float = 0.0
+    metered: np.ndarray, shares: np.ndarray, times: np.ndarray, pumped: np.ndarray | float = 0.0
 ) -> tuple[np.ndarray, np.ndarray]:
     """Fuel that reaches the cylinders in every step [kg/s], and the film after it [kg]; starts from rest.
 
-    The pump's jet lands on the wall by the same share.
+    shares, times : of the film in every step, [-] and [s]. The pump's jet lands on the wall by the same share.
     """
     rate = metered + pumped
-    held = film_at_rest(metered[0], film.share, film.time_constant)
+    held = film_at_rest(metered[0], shares[0], times[0])
     reached, films = np.empty(rate.size), np.empty(rate.size)
     for n, each in enumerate(rate):
-        held, reached[n] = film_step(held, each, film.share, film.time_constant, STEP)
+        held, reached[n] = film_step(held, each, shares[n], times[n], STEP)
         films[n] = held
     return reached, films
 
@@ -179,6 +208,6 @@ def all_arrived(flow: SteadyFlow) -> bool:
     return all(outcome == CONVERGED for outcome in flow.outcome)
 
 
-def snap_answers(flow: SteadyFlow, snap: Snap, films: Sequence[Film] = GUESSES) -> list[Excursion]:
-    """The excursion by every guess."""
-    return [excursion(flow, snap, film) for film in films]
+def snap_answers(flow: SteadyFlow, snap: Snap, films: Sequence[AnyFilm] = ()) -> list[Excursion]:
+    """The excursion by every film; where none is said, by every guess and by the published fit."""
+    return [excursion(flow, snap, film) for film in films or (*GUESSES, CentralFilm(rpm=flow.rpm))]

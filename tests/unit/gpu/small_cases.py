@@ -12,8 +12,10 @@ INSERT = '{ piece = "insert", length = "250 mm", bore = "30 mm", packed = true }
 
 
 def small_cases(rpm: float) -> list[Case]:
-    """Pipes that end in the open, that send nothing back, an insert with porous walls, a piston that suction lifts."""
+    """Pipes that end in the open, that send nothing back, an insert with porous walls and fuel on the manifold's, a
+    piston that suction lifts."""
     plain, leaky = twin(route(pipe(0.6), OPEN)), twin(route(pipe(0.4), INSERT, OPEN))
+    leaky = leaky.replace("[intake]\n", '[intake]\nwall_film = "30 %"\n')
     lifted = plain.replace('kind = "fixed venturi"', 'kind = "constant velocity"\nthrottle = "40 %"')
     lifted = lifted.replace('main_air_bleed = "1.1 mm"', 'main_air_bleed = "0.45 mm"')
     cases = [

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pulsewright.physics.wall_film import film_at_rest, film_step, fuel_after_step
+from pulsewright.physics.wall_film import central_film, film_at_rest, film_step, fuel_after_step
 
 share = st.floats(0.0, 0.9)
 tau = st.floats(0.02, 5.0)
@@ -56,3 +56,20 @@ def test_the_step_is_exact_whatever_its_length(dt: float):
         total += each / 1000
     assert film == pytest.approx(fine, rel=1e-9)
     assert reached == pytest.approx(total, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("bar", "rpm", "share", "tau"),
+    [(0.4, 1000.0, 0.5142, 0.89581), (0.825, 1500.0, 0.368975, 0.62), (0.9, 2500.0, 0.2932, 0.56)],
+)
+def test_the_fit_to_pressure_by_hand(bar: float, rpm: float, share: float, tau: float):
+    """Hendricks & Sorenson 1990 (from memory), worked by hand: 0.68 - 0.277 p - 0.055 n, and its time constant."""
+    assert central_film(1e5 * bar, rpm) == pytest.approx((share, tau), rel=1e-4)
+
+
+@given(pressure=st.floats(1e3, 3e5), rpm=st.floats(300.0, 20000.0))
+def test_the_fit_is_held_where_it_ends(pressure: float, rpm: float):
+    x, t = central_film(pressure, rpm)
+    assert 0.2 < x < 0.65
+    assert 0.5 < t < 1.7
+    assert central_film(1e5, 2500.0) == central_film(2e5, 9000.0)

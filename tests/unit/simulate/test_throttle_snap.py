@@ -11,6 +11,7 @@ from pulsewright.simulate.throttle_snap import (
     BEFORE,
     GUESSES,
     STEP,
+    CentralFilm,
     Film,
     Snap,
     SteadyFlow,
@@ -24,7 +25,8 @@ FUEL = 740.0  # [kg/m³]
 THROTTLE = np.geomspace(0.1, 1.0, 7)
 AIR = 0.004 + 0.016 * (THROTTLE - 0.1) / 0.9  # [kg/s]
 STEADY = SteadyFlow(
-    throttle=THROTTLE, air=AIR, fuel=AIR / (14.5 * 0.9), air_fuel_ratio=14.5, fuel_density=FUEL,
+    throttle=THROTTLE, air=AIR, fuel=AIR / (14.5 * 0.9), pressure=1e5 * (0.4 + 0.55 * (THROTTLE - 0.1) / 0.9),
+    rpm=2000.0, air_fuel_ratio=14.5, fuel_density=FUEL,
     outcome=("converged",) * 7,
 )  # fmt: skip
 SNAP = Snap(start=0.1, end=1.0, opening_time=0.0, pump_volume=0.0, pump_time=0.3)
@@ -72,11 +74,13 @@ def test_a_pump_gives_its_volume_and_no_more():
         assert given == pytest.approx(found.pumped * FUEL, rel=1e-4)  # 3 s are ten times of its own
 
 
-def test_pump_and_film_lose_no_fuel():
+@pytest.mark.parametrize("film", [FILM, CentralFilm(rpm=1500.0)])
+def test_pump_and_film_lose_no_fuel(film: Film | CentralFilm):
     metered = np.linspace(1e-4, 2e-3, 2000)
     pumped = pumped_fuel(np.where(np.arange(2000) == 100, 5e-4, 0.0), 0.3)
-    reached, films = fuel_to_cylinders(metered, FILM, pumped)
-    start = FILM.share * FILM.time_constant * metered[0]
+    shares, times = film.over(np.linspace(4e4, 1e5, 2000))
+    reached, films = fuel_to_cylinders(metered, shares, times, pumped)
+    start = shares[0] * times[0] * metered[0]
     assert np.sum(reached) * STEP + films[-1] - start == pytest.approx(np.sum(metered + pumped) * STEP, rel=1e-12)
 
 
@@ -102,5 +106,15 @@ def test_steady_running_knows_neither_film_nor_pump():
 
 def test_every_guess_is_answered():
     found = snap_answers(STEADY, SNAP)
-    assert [each.film for each in found] == list(GUESSES)
-    assert np.all(np.diff([each.without_pump.max() for each in found]) > 0.0)  # the wetter the wall the leaner
+    assert [each.film for each in found] == [*GUESSES, CentralFilm(rpm=STEADY.rpm)]
+    guesses = [each.without_pump.max() for each in found[:3]]
+    assert np.all(np.diff(guesses) > 0.0)  # the wetter the wall the leaner
+
+
+def test_the_fit_to_pressure_lies_among_the_guesses_and_dries_as_the_throttle_opens():
+    """Less lands on the wall under more pressure; the lean spike lies between the driest and the wettest guess."""
+    *guesses, fit = snap_answers(STEADY, SNAP)
+    assert fit.share[0] > fit.share[1]
+    assert guesses[0].without_pump.max() < fit.without_pump.max() < guesses[2].without_pump.max()
+    assert fit.mixture[-1] == pytest.approx(0.9, rel=0.02)
+    assert (fit.as_json()["film"], guesses[0].as_json()["film"]) == ("fit to pressure", "guess")
