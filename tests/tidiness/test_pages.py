@@ -85,3 +85,16 @@ def test_examples_can_be_read(page: str, text: str):
     assert data, page
     if data.get("format") == "pulsewright setup 1":
         assert setup_from_text(text, page).engine.cylinders == data["engine"]["cylinders"]
+
+
+def test_the_checks_that_a_page_names_are_there():
+    """Tests by path and groups of `verify` on the page of parts."""
+    from pulsewright.outside.groups import GROUPS
+
+    text = (ROOT / "docs" / "reference" / "parts-and-their-checks.md").read_text(encoding="utf-8")
+    named = re.findall(r"`((?:unit|trade|reference|conservation)/[\w/]+(?:\.py)?)`", text)
+    assert len(named) > 25
+    assert [path for path in named if not (ROOT / "tests" / path).exists()] == []
+    groups = [each for row in re.findall(r"verify ((?:`[\w-]+`(?:, )?)+)", text) for each in re.findall(r"[\w-]+", row)]
+    assert len(groups) > 8
+    assert set(groups) <= set(GROUPS)

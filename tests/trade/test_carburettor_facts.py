@@ -145,6 +145,21 @@ def test_a_clogged_filter_richens_only_a_bowl_that_is_vented_outside():
     assert abs(richer("airbox")) < 0.03
 
 
+def test_a_millimetre_of_float_level_is_a_per_cent_or_two_at_low_flow():
+    """A lower level is a higher lip: leaner by 1 to 2.5 % where little air flows, by next to nothing on top."""
+    higher, lower = (
+        np.array([p.lambda_delivered for p in sweep(setup_from_text(twin(nozzle_lip=lip), "x"), SPEEDS, COARSE)])
+        for lip in (6.0, 7.0)
+    )
+    change = np.log(lower / higher)
+    assert 0.01 < change[0] < 0.025
+    assert np.all(np.diff(change) < 0.0)
+    assert 0.0 < change[-1] < 0.004
+
+
+SPEEDS, COARSE = (1500.0, 2500.0, 5000.0), Options(grid=1.5)
+
+
 @pytest.mark.parametrize("kind", [FIXED, SLIDE, SUCTION])
 def test_closing_the_throttle_takes_air_pressure_and_torque_away(kind: str):
     points = [at(kind, x, RPM) for x in (0.08, 0.15, 0.3, 0.6)]
