@@ -50,7 +50,7 @@ def ask(request: Request, job: JobNumber, how: Annotated[str, Form(max_length=20
     if desk.day(job).pulls is None:
         raise UsageError(words.TEXT["no_pulls"], hint=words.TEXT["no_pulls_hint"])
     if how not in ("first", "fit"):
-        raise UsageError(f"'{how}' is no way to find the cause", hint="first or fit")
+        raise UsageError(words.TEXT["cause_no_way"].format(how=how), hint=words.TEXT["cause_no_way_hint"])
     if how == "fit":
         desk.store.queue_work(job, FIT)
     else:

@@ -102,7 +102,7 @@ def echo(request: Request, job: JobNumber, turned: Turned) -> JSONResponse:
     """The pressure along one pipe over a cycle, packed, with the pipe's outline."""
     model, state, _ = _dialled(request, job, turned)
     if turned.cylinder not in state.setup.exhaust.route:
-        raise UsageError(f"there is no cylinder {turned.cylinder}")
+        raise UsageError(words.TEXT["change_no_cylinder"].format(number=turned.cylinder))
     field = model.echo(state.setup, turned.rpm, turned.cylinder, LEVELS[turned.level])
     return JSONResponse(
         {**page_data(field, *FINENESS[turned.level]), "sentence": figure_words.echo_sentence(field), "rpm": turned.rpm}

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pulsewright.records.work import Work
+from pulsewright.web import words
 from pulsewright.web.desk import Desk
 
 if TYPE_CHECKING:
@@ -71,16 +72,16 @@ def advise(desk: Desk, work: Work, progress: Progress) -> None:
 
     explained = desk.store.newest(work.job, "explain")
     if explained is None:
-        raise InputError("the cause is not known yet", hint="find the cause first")
+        raise InputError(words.TEXT["plan_needs_cause"])
     laid = desk.store.laid_out(work.job)
     session = read_session(laid.folder)
-    progress.tell(0.02, "reading the pulls")
+    progress.tell(0.02, words.TEXT["work_reads"])
     pulls = read_session_pulls(session)
     machine = None
     if needs_machine(explained.data["verdict"]):
         fits = [known_fit(session, pulls, desk.fits, quick=quick) for quick in (False, True)]
         found = next((f for f in fits if f is not None), None)
-        progress.tell(0.05, "bringing the model near")
+        progress.tell(0.05, words.TEXT["work_near"])
         machine = found.machine.few(SPLIT_DRAWS) if found else machine_without_fit(session, pulls, progress.stopped)
     stages: list[str] = []
 

@@ -14,6 +14,7 @@ from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
 from pulsewright.new.answered_sheet import assumed_by_the_answers, sheet_from
 from pulsewright.new.questions import GROUPS
+from pulsewright.web import words
 from pulsewright.web.app import see
 from pulsewright.web.desk import Desk
 from pulsewright.web.pages import page
@@ -102,5 +103,5 @@ def _text(upload: Upload) -> str:
         return upload.data.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(
-            "this sheet is no text", where=upload.name, hint="give a file in TOML, saved as UTF-8"
+            words.TEXT["sheet_no_text"], where=upload.name, hint=words.TEXT["sheet_no_text_hint"]
         ) from None

@@ -8,6 +8,7 @@ from fastapi import Path
 
 from pulsewright.errors import InputError
 from pulsewright.units import number_and_unit
+from pulsewright.web import words
 
 JobNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
@@ -16,5 +17,5 @@ def rpm_of(text: str, where: str) -> str:
     """A speed as a session writes it; a bare number is rpm."""
     found = number_and_unit(text.strip())
     if found is None:
-        raise InputError(f"'{text}' is no engine speed", where=where, hint="write it like 2200")
+        raise InputError(words.TEXT["no_speed"].format(text=text), where=where, hint=words.TEXT["no_speed_hint"])
     return text.strip() if found[1] else f"{text.strip()} rpm"

@@ -163,7 +163,7 @@ def remove(request: Request, job: JobNumber, pull: JobNumber) -> Response:
     """Take a pull out; its bytes stay in the store."""
     desk: Desk = request.app.state.desk
     if desk.store.pull_file(pull).job != job:
-        raise InputError("this pull is of another job")
+        raise InputError(words.TEXT["pulls_other_job"])
     desk.store.remove_pull_file(pull)
     return see(f"/jobs/{job}/pulls")
 

@@ -77,7 +77,7 @@ def printed(text: str) -> bytes:
 
     browser = browser_here()
     if browser is None:
-        raise MissingToolError(words.TEXT["report_no_pdf"], hint="apt install chromium")
+        raise MissingToolError(words.TEXT["report_no_pdf"], hint=words.TEXT["report_no_pdf_hint"])
     with tempfile.TemporaryDirectory() as folder:
         source, target = Path(folder) / "report.html", Path(folder) / "report.pdf"
         source.write_text(text, encoding="utf-8")
@@ -90,7 +90,7 @@ def printed(text: str) -> bytes:
         try:
             subprocess.run(command, capture_output=True, timeout=LONGEST, check=False)
         except subprocess.TimeoutExpired:
-            raise LimitError("printing took too long", hint="print the page in the browser") from None
+            raise LimitError(words.TEXT["report_slow_pdf"], hint=words.TEXT["report_pdf_hint"]) from None
         if not target.exists():
-            raise LimitError("Chromium did not print the page", hint="print the page in the browser")
+            raise LimitError(words.TEXT["report_failed_pdf"], hint=words.TEXT["report_pdf_hint"])
         return target.read_bytes()

@@ -13,6 +13,7 @@ import uvicorn
 
 from pulsewright.errors import UsageError
 from pulsewright.records.store import Store
+from pulsewright.web import words
 from pulsewright.web.app import create_app
 from pulsewright.web.desk import Desk
 from pulsewright.web.door import Door
@@ -32,9 +33,9 @@ def serve(
         door = Door(port=listener.getsockname()[1], lan=lan)
         app = create_app(Desk(store, place), door)
         address = f"http://{LOOPBACK}:{door.port}/"
-        say(f"bench screen: {address} (Ctrl-C ends it)")
+        say(words.TEXT["serve_here"].format(address=address))
         for link in door.links():
-            say(f"for one phone: {link}")
+            say(words.TEXT["serve_phone"].format(link=link))
         if browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()
         config = uvicorn.Config(
@@ -57,7 +58,6 @@ def _listening(host: str, port: int) -> socket.socket:
         listener.bind((host, port))
     except OSError as error:
         listener.close()
-        raise UsageError(
-            f"port {port} cannot be used: {error.strerror}", where="--port", hint="choose another, or 0 for a free one"
-        ) from None
+        told = words.TEXT["serve_port"].format(port=port, why=error.strerror)
+        raise UsageError(told, where="--port", hint=words.TEXT["serve_port_hint"]) from None
     return listener

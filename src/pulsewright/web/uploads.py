@@ -13,6 +13,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
 from pulsewright.errors import InputError
+from pulsewright.web import words
 
 MOST_FILES = 40
 LARGEST = 20 * 1024 * 1024  # [byte] of one file
@@ -46,7 +47,7 @@ def files_of(sent: Sequence[UploadFile]) -> list[Upload]:
     Raises InputError for too many, too large, or a zip file that is a trap.
     """
     if not [each for each in sent if each.filename]:
-        raise InputError("no file came with this", hint="choose one, or drop it")
+        raise InputError(words.TEXT["upload_none"], hint=words.TEXT["upload_none_hint"])
     found: list[Upload] = []
     for each in sent:
         if not each.filename:
@@ -74,9 +75,7 @@ def session_in(uploads: Iterable[Upload], folder: Path) -> Path:
     rows = list(uploads)
     tops = [PurePosixPath(u.path).parent for u in rows if PurePosixPath(u.path).name == "session.toml"]
     if len(tops) != 1:
-        raise InputError(
-            f"the zip file holds {len(tops)} session folders; it must hold one", hint="put one session.toml in it"
-        )
+        raise InputError(words.TEXT["upload_session"].format(count=len(tops)), hint=words.TEXT["upload_session_hint"])
     for upload in rows:
         inside = PurePosixPath(upload.path)
         if inside.is_relative_to(tops[0]):
@@ -89,14 +88,18 @@ def session_in(uploads: Iterable[Upload], folder: Path) -> Path:
 
 def _check_size(size: int, name: str) -> None:
     if size > LARGEST:
-        raise InputError(f"the file is larger than {LARGEST // 1024**2} MiB", where=name, hint="log fewer channels")
+        raise InputError(
+            words.TEXT["upload_large"].format(mib=LARGEST // 1024**2), where=name, hint=words.TEXT["upload_large_hint"]
+        )
 
 
 def _check_all(found: Sequence[Upload]) -> None:
     if len(found) > MOST_FILES:
-        raise InputError(f"more than {MOST_FILES} files at once", hint="bring them in in two goes")
+        raise InputError(words.TEXT["upload_many"].format(most=MOST_FILES), hint=words.TEXT["upload_goes"])
     if sum(len(each.data) for each in found) > LARGEST_TOGETHER:
-        raise InputError(f"more than {LARGEST_TOGETHER // 1024**2} MiB at once", hint="bring them in in two goes")
+        raise InputError(
+            words.TEXT["upload_together"].format(mib=LARGEST_TOGETHER // 1024**2), hint=words.TEXT["upload_goes"]
+        )
 
 
 def _unpacked(data: bytes, name: str) -> list[Upload]:
@@ -109,14 +112,16 @@ def _unpacked(data: bytes, name: str) -> list[Upload]:
                 return [Upload(name, data, name)]
             return [_entry(box, e) for e in entries if not _path(e).name.startswith((".", "__"))]
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
-        raise InputError(f"this zip file cannot be opened: {error}", where=name, hint="pack it again") from None
+        raise InputError(
+            words.TEXT["upload_zip"].format(error=error), where=name, hint=words.TEXT["upload_zip_hint"]
+        ) from None
 
 
 def _check_box(entries: Sequence[zipfile.ZipInfo], packed: int, name: str) -> None:
     """What a zip file says of itself; the reading below does not believe it."""
     whole = sum(e.file_size for e in entries)
     if len(entries) > 10 * MOST_FILES or whole > LARGEST_TOGETHER or whole > MOST_TIMES * max(packed, 1024):
-        raise InputError("this zip file unpacks to far more than pull files do", where=name, hint="pack only the pulls")
+        raise InputError(words.TEXT["upload_bomb"], where=name, hint=words.TEXT["upload_bomb_hint"])
 
 
 def _path(entry: zipfile.ZipInfo) -> PurePosixPath:
@@ -126,7 +131,7 @@ def _path(entry: zipfile.ZipInfo) -> PurePosixPath:
 def _entry(box: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Upload:
     path = _path(entry)
     if path.is_absolute() or ".." in path.parts or entry.flag_bits & 1:
-        raise InputError("a file in this zip file leads out of it, or is locked", where=plain_name(entry.filename))
+        raise InputError(words.TEXT["upload_out"], where=plain_name(entry.filename))
     with box.open(entry) as file:
         data = file.read(LARGEST + 1)
     _check_size(len(data), plain_name(entry.filename))
