@@ -95,12 +95,13 @@ def test_it_is_read_in_the_units_of_the_browser(browser: Any, server: Server):
     other.close()
 
 
-@pytest.mark.parametrize(("width", "shown"), [(1280, ".only-wide"), (390, ".only-narrow")])
+@pytest.mark.parametrize(("width", "shown"), [(1280, ".only-full"), (800, ".only-wide"), (390, ".only-narrow")])
 def test_without_scripts_a_still_picture_says_the_same(browser: Any, server: Server, width: int, shown: str):
     visit = Visit(browser, server, java_script_enabled=False, viewport={"width": width, "height": 800})
     visit.page.goto("/jobs/1/pulls?first=A&second=B")
     picture = visit.page.locator(f"{BOX} {shown} svg")
     assert picture.is_visible()
+    assert visit.page.locator(f"{BOX} svg:visible").count() == 1
     assert "B \u2212 A" in picture.text_content()
     assert "B makes" in visit.page.inner_text("#difference .finding")
     visit.close()

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
 from markupsafe import Markup
 
 from pulsewright.figures.curves import HoleSpan, MeasuredCurve
-from pulsewright.figures.torque_chart import Chart, colour_names, in_units, torque_chart
+from pulsewright.figures.torque_chart import FULL, NARROW, WIDE, Chart, colour_names, in_units, torque_chart
 from pulsewright.report.tell import as_it_came, measured_curve
 from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web.desk import Day
 from pulsewright.web.measures import View
+
+SCREENS = {"full": FULL, "wide": WIDE, "narrow": NARROW}  # [px] pictures of a chart as wide as the page
+HALVES = {"wide": WIDE, "narrow": NARROW}  # of one beside something else
 
 
 def measured_chart(day: Day) -> Chart | None:
@@ -38,13 +41,11 @@ def measured_chart(day: Day) -> Chart | None:
     )  # fmt: skip
 
 
-def still_of(chart: Chart | None, view: View, stoichiometric: float, width: float) -> Markup | None:
-    """The chart as a picture in the units of one browser; None where there is nothing to show."""
-    if chart is None:
-        return None
+def stills_of(chart: Chart, view: View, stoichiometric: float, sizes: Mapping[str, float]) -> dict[str, Markup]:
+    """The chart as pictures in the units of one browser, one for each kind of screen."""
     mixture = view.mixture, view.mixture_of(1.0, stoichiometric)
     shown = in_units(chart, (view.torque, view.torque_of(1.0)), mixture, view.say)
-    return trusted_svg(torque_chart(shown, width=width))
+    return {name: trusted_svg(torque_chart(shown, width=width)) for name, width in sizes.items()}
 
 
 def chart_json(chart: Chart, view: View, stoichiometric: float) -> dict[str, Any]:

@@ -13,12 +13,11 @@ from markupsafe import Markup
 from pulsewright.errors import InputError
 from pulsewright.figures.setup_difference import SetupDifference, setup_difference
 from pulsewright.figures.setup_difference_chart import setup_difference_chart
-from pulsewright.figures.torque_chart import FULL, NARROW
 from pulsewright.pulls.session_comparison import compare_setups
 from pulsewright.report.tell import measured_curve
 from pulsewright.report.trusted_svg import trusted_svg
 from pulsewright.web import words
-from pulsewright.web.chart_data import axes, curve_json, rounded
+from pulsewright.web.chart_data import SCREENS, axes, curve_json, rounded
 from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.measures import View
 from pulsewright.web.numbers_typed import JobNumber
@@ -59,18 +58,17 @@ def seen_difference(day: Day, view: View, stoichiometric: float, first: str = ""
     )
 
 
-def still_pictures(seen: Seen, view: View) -> tuple[Markup, Markup]:
-    """For a page and for a phone, where no script draws."""
+def still_pictures(seen: Seen, view: View) -> dict[str, Markup]:
+    """One for each kind of screen, where no script draws."""
 
     def say(value: float, digits: int) -> str:
         return view.say(value, digits, plus=True)
 
-    units = view.torque, view.mixture
-    drawn = (
-        setup_difference_chart(seen.difference, units, least=seen.least, say=say, width=FULL),
-        setup_difference_chart(seen.difference, units, least=seen.least, say=say, width=NARROW),
-    )
-    return trusted_svg(drawn[0]), trusted_svg(drawn[1])
+    def drawn(width: float) -> str:
+        units = view.torque, view.mixture
+        return setup_difference_chart(seen.difference, units, least=seen.least, say=say, width=width)
+
+    return {name: trusted_svg(drawn(width)) for name, width in SCREENS.items()}
 
 
 @router.get("/jobs/{job}/difference.json")

@@ -10,7 +10,7 @@ from fastapi.responses import JSONResponse, Response
 
 from pulsewright.errors import InputError, PulsewrightError, UsageError
 from pulsewright.figures.curves import MeasuredCurve
-from pulsewright.figures.torque_chart import NARROW, WIDE, Chart
+from pulsewright.figures.torque_chart import Chart
 from pulsewright.records.work import ENDS
 from pulsewright.remedies.advice_words import CAUTIONS
 from pulsewright.remedies.candidates import setup_hash
@@ -20,7 +20,7 @@ from pulsewright.remedies.judgement import judge
 from pulsewright.remedies.ranking import FRONT, REFUSED
 from pulsewright.web import words
 from pulsewright.web.app import see
-from pulsewright.web.chart_data import chart_json, still_of
+from pulsewright.web.chart_data import HALVES, chart_json, stills_of
 from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.long_work import ADVISE, EXPLAIN, FIT
 from pulsewright.web.numbers_typed import JobNumber
@@ -50,7 +50,7 @@ def plan(request: Request, job: JobNumber) -> Response:
         refused=[c for c in candidates if c["standing"] == REFUSED][:SHOWN_REFUSED], cautions=CAUTIONS,
         judged=judged and judged.data, work=newest_work(desk, job, ADVISE, EXPLAIN, FIT),
         explained=desk.store.newest(job, "explain") is not None, setup_name=_setup_of(day, expected) or _free_name(day),
-        chart=still_of(chart, view, stoichiometric, WIDE), chart_narrow=still_of(chart, view, stoichiometric, NARROW),
+        chart=stills_of(chart, view, stoichiometric, HALVES) if chart else None,
     )  # fmt: skip
 
 

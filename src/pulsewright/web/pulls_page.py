@@ -14,7 +14,6 @@ from fastapi.responses import JSONResponse, Response
 
 from pulsewright.bench.session import PullEntry, Session
 from pulsewright.errors import InputError, PulsewrightError
-from pulsewright.figures.torque_chart import FULL, NARROW
 from pulsewright.pulls.channel_words import WORDS
 from pulsewright.pulls.dialect import Table
 from pulsewright.pulls.finding import FACTS, odds_in_words
@@ -26,7 +25,7 @@ from pulsewright.pulls.reading import Reading
 from pulsewright.pulls.session_reading import session_reading
 from pulsewright.web import words
 from pulsewright.web.app import see
-from pulsewright.web.chart_data import chart_json, measured_chart, still_of
+from pulsewright.web.chart_data import SCREENS, chart_json, measured_chart, stills_of
 from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.difference_page import SetupName, seen_difference, still_pictures
 from pulsewright.web.numbers_typed import JobNumber
@@ -64,7 +63,7 @@ def _shown(request: Request, job: int, taken: list[Taken], first: str = "", seco
         request, "pulls", step="pulls", job=kept, day=day, files=desk.store.pull_files(job), taken=taken, wide=True,
         facts=FACTS, odds=odds_in_words,
         channels=_channels(day), quantities=[*WORDS, UNUSED], air=_last_air(desk, job),
-        chart=still_of(chart, view, stoichiometric, FULL), chart_narrow=still_of(chart, view, stoichiometric, NARROW),
+        chart=stills_of(chart, view, stoichiometric, SCREENS) if chart else None,
         seen=seen, stills=still_pictures(seen, view) if seen else None,
     )  # fmt: skip
 
