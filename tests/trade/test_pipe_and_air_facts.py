@@ -14,6 +14,7 @@ from tests.trade.generic_twin import OPEN, pipe, route, twin
 
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.network.options import NON_REFLECTING, Options
+from pulsewright.simulate.settle import CONVERGED
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep
 
@@ -155,3 +156,12 @@ def test_a_small_airbox_costs_the_top_and_a_large_one_is_the_open_air():
     assert top[0] < 0.99 * top[1] < 0.99 * top[2]
     assert abs(top[2] / open_air - 1.0) < 0.02
     assert top[0] < 0.95 * open_air
+
+
+def test_an_engine_behind_an_airbox_arrives_from_cold():
+    """Its box is full of air to start with: full of mixture, it drowned the engine for some twenty cycles."""
+    setup = setup_from_text(intake(('mouth = "open"', 'mouth = "filter"\nplenum = "8 l"')), "twin")
+    for rpm in (3500.0, 5250.0):
+        found = sweep(setup, [rpm], Options(grid=1.5), threads=1)[0]
+        assert found.outcome == CONVERGED, rpm
+        assert found.cycles < 22

@@ -193,9 +193,12 @@ class IntakeBuilder:
         return add_mouth(self.assembly, end, plan, self.outside, target)
 
     def _plenum(self) -> int:
-        """A still-air box behind a short mouth as wide as the first duct."""
+        """A still-air box behind a short mouth as wide as the first duct; full of what the engine breathes.
+
+        Filled with the ducts' mixture to start with, it took many cycles to be rid of it, and drowned the engine.
+        """
         intake = self.setup.intake
-        box = self.assembly.add_reservoir(VOLUME, self.inside, volume=intake.plenum or 1.0)
+        box = self.assembly.add_reservoir(VOLUME, self.outside, volume=intake.plenum or 1.0)
         before, carburettors = intake.before_carburettor, self.setup.carburettors
         first = before[0].bore_in if before else carburettors[0].throttle_bore
         bore = first * math.sqrt(len(self.setup.carburettors))
