@@ -4,9 +4,9 @@ Default sizes lie among those met in the trade (common practice, no published so
 the venturi, needles 2 to 6 % thinner and straight for a sixth to a third of it, tapers of 1 to 3 degrees, pilots of
 0.012 to 0.020, cutaways of 0.05 to 0.13). Among those they were chosen once so that this model runs two invented
 engines, a twin on one carburettor and a single, near lambda 0.9 from idle to wide open, the pilot ruling the first
-eighth; those of a constant velocity carburettor with one cylinder on three, of 190 to 510 cm³ a cylinder. So they say
-nothing about the model, and a carburettor whose sizes are known needs none of them. One cylinder alone draws in
-pulses, which draw more fuel for the same air: its needle stays thick for longer.
+eighth; those with one cylinder behind them on three, of 190 to 510 cm³ a cylinder. So they say nothing about the
+model, and a carburettor whose sizes are known needs none of them. One cylinder alone draws in pulses, which draw more
+fuel for the same air: its needle stays thick for longer.
 """
 
 import math
@@ -59,7 +59,7 @@ USUAL = {
         gap=0.024, taper_deg=1.7, straight=0.15,
     ),
     (SLIDE, ALONE): NeedleSizes(
-        main=0.052, pilot=0.0155, pilot_bleed=0.027, idle_outlet=0.0155, jet=0.079,
+        main=0.049, pilot=0.013, pilot_bleed=0.020, idle_outlet=0.0165, jet=0.079,
         gap=0.024, taper_deg=1.7, straight=0.22,
     ),
     (SUCTION, SHARED): NeedleSizes(
