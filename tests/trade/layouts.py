@@ -79,6 +79,7 @@ def each(cylinders: int) -> list[list[int]]:
 
 
 SIX = (0.0, 480.0, 240.0, 600.0, 120.0, 360.0)  # 1-5-3-6-2-4, in a row or opposed
+FIVE = (0.0, 144.0, 576.0, 288.0, 432.0)  # 1-2-4-5-3
 FOUR = (0.0, 540.0, 180.0, 360.0)  # 1-3-4-2
 _SIX_PIPES = {"first": pipe(420, 34), "second": pipe(350, 42), "last": pipe(450, 52)}
 _FOUR_PIPES = {"first": pipe(420, 34), "second": pipe(350, 40), "last": pipe(450, 48)}

@@ -6,11 +6,12 @@ that one is lean, is common practice, no published source.
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 import numpy as np
 import pytest
-from tests.trade.layouts import ALIKE, SIX, UNLIKE, collected, each, engine, join, pipe
+from tests.trade.layouts import ALIKE, FIVE, FOUR, SIX, UNLIKE, collected, each, engine, join, pipe, separate
 
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
@@ -145,3 +146,18 @@ def test_a_six_that_does_not_hold_together_is_told_where(change: tuple[str, str]
         setup_from_text(text.replace(*change), "six")
     assert refused.value.where
     assert refused.value.hint
+
+
+@pytest.mark.parametrize("fed", range(1, 7))
+def test_a_carburettor_whose_jets_nobody_knows_runs_whatever_it_feeds(fed: int):
+    """Usual sizes: from one cylinder behind a carburettor to six, lambda 0.7 to 1.12 wide open."""
+    firing = {1: (0.0,), 2: (0.0, 360.0), 3: (0.0, 480.0, 240.0), 4: FOUR, 5: FIVE, 6: SIX}[fed]
+    after = collected([range(1, fed + 1)], first=pipe(650, 34), second="", last=pipe(450, 46 + 2 * fed))
+    exhaust = after if fed > 1 else separate(1)
+    text = engine("usual sizes", firing, exhaust, [range(1, fed + 1)])
+    text = re.sub(r'venturi = "\d+ mm"', f'venturi = "{(30, 32, 33, 35, 37, 39)[fed - 1]} mm"', text)
+    p = predict(setup_from_text(text, "usual sizes"), (2500.0, 4000.0, 6000.0, 7500.0), COARSE)
+    print(fed, p.lambda_delivered.round(3))
+    assert not [text for text in p.outcome if text.startswith(("misfire", "does not settle", "failed"))]
+    assert np.all((p.lambda_delivered > 0.7) & (p.lambda_delivered < 1.12))
+    assert 0.8 < np.mean(p.lambda_delivered) < 1.0

@@ -18,8 +18,15 @@ USUAL_FLOW = f"a usual valve with its port, good to 15 %; Annand & Roe 1974 and 
 LIFT_PER_DIAMETER = 0.25
 PORT_LENGTH_PER_BORE = {"intake_port": 0.85, "exhaust_port": 0.75}
 PORT_BORE_PER_VALVE = 0.9
-# The second cylinder of a twin fires one turn later, a four fires 1-3-4-2.
-EVEN_FIRING = {1: (0.0,), 2: (0.0, 360.0), 3: (0.0, 240.0, 480.0), 4: (0.0, 540.0, 180.0, 360.0)}
+# The second cylinder of a twin fires one turn later, a four fires 1-3-4-2, a five 1-2-4-5-3, a six 1-5-3-6-2-4.
+EVEN_FIRING = {
+    1: (0.0,),
+    2: (0.0, 360.0),
+    3: (0.0, 240.0, 480.0),
+    4: (0.0, 540.0, 180.0, 360.0),
+    5: (0.0, 144.0, 576.0, 288.0, 432.0),
+    6: (0.0, 480.0, 240.0, 600.0, 120.0, 360.0),
+}
 ADVANCE = ((1000.0, 10.0), (3000.0, 30.0), (8000.0, 32.0))
 
 

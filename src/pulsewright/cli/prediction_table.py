@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pulsewright.simulate.cautions import Caution
     from pulsewright.simulate.prediction import Prediction
 
-MOST_SENSORS = 3  # beside the other columns; more stand in a table of their own
+MOST_BESIDE = 3  # sensors and pistons beside the other columns; more stand in a table of their own
 WIDE = 140  # columns where the output is no terminal
 NONE = "-"  # for what could not be computed
 STANDING_CAUTION = (
@@ -64,14 +64,15 @@ def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:
         ("lambda\ndrawn", _texts(p.lambda_delivered, "{:.3f}")),
         ("lambda\ntrapped", _texts(p.lambda_trapped, "{:.3f}")),
     ]
-    columns += sensor_columns(p) if len(p.lambda_sensor) <= MOST_SENSORS else []
+    beside = len(p.lambda_sensor) + len(p.piston_lift_mm) <= MOST_BESIDE
+    columns += sensor_columns(p) if beside else []
     columns += [
         ("residual\n%", _texts(100.0 * p.residual_fraction, "{:.1f}")),
         ("reversed\nair %", _texts(100.0 * p.reversed_air_fraction, "{:.1f}")),
         ("exhaust\n°C", _texts(p.exhaust_temperature_k - 273.15, "{:.0f}")),
         ("back press.\nkPa", _texts(p.back_pressure_kpa, "{:.1f}")),
         ("knock\nmargin", _texts(p.knock_margin, "{:+.2f}")),
-        *((f"piston\n{n} mm", _texts(lift, "{:.1f}")) for n, lift in p.piston_lift_mm.items()),
+        *(piston_columns(p) if beside else []),
         ("cycles", [str(n) for n in p.cycles]),
         ("outcome", [short_outcome(text) for text in p.outcome]),
     ]
@@ -81,6 +82,11 @@ def columns_of(p: Prediction) -> list[tuple[str, list[str]]]:
 def sensor_columns(p: Prediction) -> list[tuple[str, list[str]]]:
     """Lambda at every sensor."""
     return [(f"sensor\n{name}", _texts(curve, "{:.3f}")) for name, curve in p.lambda_sensor.items()]
+
+
+def piston_columns(p: Prediction) -> list[tuple[str, list[str]]]:
+    """Lift of every piston."""
+    return [(f"piston\n{n} mm", _texts(lift, "{:.1f}")) for n, lift in p.piston_lift_mm.items()]
 
 
 def short_outcome(text: str) -> str:
@@ -94,8 +100,9 @@ def _texts(values: np.ndarray, form: str) -> list[str]:
 
 def _print_tables(prediction: Prediction) -> None:
     _print_columns(columns_of(prediction))
-    if len(prediction.lambda_sensor) > MOST_SENSORS:
-        _print_columns([("rpm", _texts(prediction.rpm, "{:.0f}")), *sensor_columns(prediction)])
+    more = [*sensor_columns(prediction), *piston_columns(prediction)]
+    if len(more) > MOST_BESIDE:
+        _print_columns([("rpm", _texts(prediction.rpm, "{:.0f}")), *more])
 
 
 def _print_columns(columns: list[tuple[str, list[str]]]) -> None:

@@ -4,6 +4,7 @@ import tomllib
 
 import pytest
 
+from pulsewright.bench.schema import MOST_CYLINDERS
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.bench.throttle import throttle_of, with_throttle
 from pulsewright.errors import InputError
@@ -153,3 +154,13 @@ def test_a_lift_table_alone_gives_lift_and_timing():
     text = SHORTEST.replace('opens = "30 deg BTDC"\ncloses = "60 deg ABDC"', table)
     valve = setup_from_text(text, "x").engine.intake_valve
     assert (valve.lift, valve.opens_deg, valve.closes_deg) == (0.010, 340.0, 600.0)
+
+
+@pytest.mark.parametrize("cylinders", range(1, MOST_CYLINDERS + 1))
+def test_firing_left_out_is_even_for_every_number_of_cylinders(cylinders: int):
+    route = next(line for line in SHORTEST.splitlines() if line.startswith("route.1"))
+    routes = "\n".join(route.replace("route.1", f"route.{n}") for n in range(1, cylinders + 1))
+    engine = setup_from_text(SHORTEST.replace(route, routes), "x").engine
+    assert engine.cylinders == cylinders
+    assert engine.firing[0] == 0.0
+    assert sorted(engine.firing) == pytest.approx([720.0 * n / cylinders for n in range(cylinders)])
