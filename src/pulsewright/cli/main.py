@@ -7,6 +7,7 @@ Exit codes: 0 done, 1 a limit or expectation not met, 2 usage, 3 optional tool m
 
 import importlib
 import json
+import os
 import sys
 import threading
 from collections.abc import Sequence
@@ -19,6 +20,10 @@ from pulsewright import __version__
 from pulsewright.cli.run_state import RunState
 from pulsewright.errors import CancelledError, InputError, PulsewrightError, UsageError, did_you_mean
 from pulsewright.records.folders import is_address
+
+# For the linear algebra behind NumPy, said before that is loaded, here and in the processes that this one starts. Our
+# matrices are small: more threads wait for each other longer than they compute, on a busy machine twice as long.
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "1")
 
 # Name -> one line of help, in the order of the job. `NAME` is `command` in pulsewright/cli/NAME.py.
 COMMANDS: dict[str, str] = {
@@ -98,6 +103,7 @@ def root(ctx: click.Context, store: Path | str | None) -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave the process with its exit code."""
+    os.environ.setdefault(*ONE_THREAD)
     code = run(sys.argv[1:] if arguments is None else arguments)
     if code == CancelledError.exit_code and _others_at_work():
         from pulsewright.physics.shared_cache import end_process

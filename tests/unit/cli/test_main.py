@@ -1,4 +1,5 @@
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -167,3 +168,16 @@ def test_a_shell_gets_the_commands_offered():
         env={"_PULSEWRIGHT_COMPLETE": "bash_complete", "COMP_WORDS": "pulsewright ver", "COMP_CWORD": "1"},
     )
     assert "version" in done.stdout
+
+
+@pytest.mark.parametrize(("chosen", "found"), [(None, "1"), ("3", "3")])
+def test_small_matrices_are_not_shared_out_among_threads_unless_a_person_says_so(
+    monkeypatch: pytest.MonkeyPatch, chosen: str | None, found: str
+):
+    name = "OPENBLAS_NUM_THREADS"
+    monkeypatch.setenv(name, chosen or "9")  # so that what was there before comes back
+    if chosen is None:
+        monkeypatch.delenv(name)
+    with pytest.raises(SystemExit):
+        cli.main(["version"])
+    assert os.environ[name] == found
