@@ -38,6 +38,7 @@ ERROR_PER_CHANGE = 1.6
 USUAL_CONTRACTION = 0.5  # share of its way that the state still has to go after one more cycle, while none is shown
 LEAST_CONTRACTION, MOST_CONTRACTION = 0.3, 0.9  # what is believed of a shown one
 MISFIRING_CONTRACTION = 0.8  # where a cylinder misses: torque then turns round late, as raw mixture fills the pipes
+DEAD, DEAD_CONTRACTION = 0.5, 0.95  # share of its cycles below which a cylinder is dead: the pipes creep on for long
 FIRES = 0.999  # share of cycles
 NEVER_MISSES = 0.9999
 
@@ -84,7 +85,7 @@ def error_left(changes: Sequence[float], firing: np.ndarray) -> float:
     shown = changes[-1] / changes[-2] if len(changes) > 1 and changes[-2] > 0.0 else USUAL_CONTRACTION
     ratio = min(max(shown, LEAST_CONTRACTION), MOST_CONTRACTION)
     if np.any(firing < NEVER_MISSES):
-        ratio = max(ratio, MISFIRING_CONTRACTION)
+        ratio = max(ratio, DEAD_CONTRACTION if np.any(firing < DEAD) else MISFIRING_CONTRACTION)
     return ERROR_PER_CHANGE * changes[-1] / (1.0 - ratio)
 
 
@@ -124,7 +125,7 @@ def small_torque_of(setup: Setup) -> float:
 
 def outcome_at_rest(complete: np.ndarray) -> str:
     """How a speed ended that repeats itself, from the share of cycles that fire. (cylinders,)"""
-    return MISFIRE if np.all(complete < 0.5) else CONVERGED
+    return MISFIRE if np.all(complete < DEAD) else CONVERGED
 
 
 def outcome_at_limit(complete: np.ndarray) -> str:
