@@ -195,13 +195,13 @@ def _setup_rows(advice: Advice, first: NextPull) -> list[str]:
     from pulsewright.bench.changes import toml_value
 
     assert first.judged is not None
-    rows = ", ".join(toml_value(list(row)) for row in first.judged.candidate.rows)
+    rows = ", ".join(toml_value(list(row)) for row in first.judged.rows)
     names = {setup.name for setup in advice.session.setups}
     name = next(n for n in (*"BCDEFGHIJKLMNOPQRSTUVWXYZ", "next") if n not in names)
     return [
         "  [[setup]]",
         f'  name = "{name}"',
-        f'  based_on = "{advice.reference.name}"',
+        f'  based_on = "{first.starts_from or advice.reference.name}"',
         f"  change = [ {rows} ]",
     ]
 

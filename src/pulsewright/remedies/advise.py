@@ -28,6 +28,7 @@ from pulsewright.remedies.ranking import FRONT, REFUSED, Judged, placed
 from pulsewright.remedies.reference import Reference, model_speeds, reference_of
 from pulsewright.remedies.search import Progress, Search
 from pulsewright.remedies.trials import Trials
+from pulsewright.remedies.trimmed import trimmed_setups
 from pulsewright.simulate.fidelity import DRAG
 
 FORMAT = "pulsewright advice 1"
@@ -121,15 +122,17 @@ def advise(
     if searched:
         assert machine is not None
         search = _search(session, pulls, reference, machine, catalogue, verdict, most, keep, progress, stopped)
-        judged = placed([*pulled_setups(session, pulls, search), *search.run()], verdict)
+        pulled = pulled_setups(session, pulls, search)
+        judged = placed([*pulled, *trimmed_setups(session, pulls, search, pulled), *search.run()], verdict)
         tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
     if lean_now(reference) is not None or (verdict == NO_HOLE and stands.level == TOO_LEAN):
         tests = richer_first(catalogue, verdict, tests)
     first = next((test for test in tests if test.judged is not None), None)
     expected = None
     if first is not None and machine is not None:
-        before = setup_hash(session.setup(pulls.baseline).setup)
-        expected = expected_pull(session, reference, before, first, seed=seed, fitted=machine.fitted)
+        start = reference_of(session, pulls, first.starts_from, bins_of=reference) if first.starts_from else reference
+        before = setup_hash(session.setup(start.name).setup)
+        expected = expected_pull(session, start, before, first, seed=seed, fitted=machine.fitted)
     return Advice(
         session=session, reference=reference, verdict=verdict, fitted=machine is not None and machine.fitted,
         searched=searched, judged=tuple(judged), stands=stands, next=tuple(tests[:MOST_NEXT]), expected=expected,
@@ -165,9 +168,10 @@ def judged_json(j: Judged) -> dict[str, Any]:
     return {
         "do": c.words,
         "standing": j.standing,
-        "changes": [list(row) for row in c.rows],
+        "changes": [list(row) for row in j.rows],
         "entries": list(c.entries),
         "pulled_as": j.pulled or None,
+        "starts_from": j.starts_from or None,
         "gain_percent": f.gain.as_json(),
         "bottom_percent": f.bottom and f.bottom.as_json(),
         "hole_depth": f.hole.as_json(3),
@@ -198,5 +202,6 @@ def next_json(n: NextPull) -> dict[str, Any]:
         "minutes": n.minutes,
         "value_per_minute": round(n.value, 4),
         "tells_apart": list(n.tells_apart),
-        "changes": [list(row) for row in n.judged.candidate.rows] if n.judged else [],
+        "starts_from": n.starts_from or None,
+        "changes": [list(row) for row in n.judged.rows] if n.judged else [],
     }

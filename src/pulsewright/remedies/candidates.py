@@ -38,7 +38,7 @@ class Candidate:
     @property
     def words(self) -> str:
         """What to do, in a line."""
-        return "; ".join(option.words for option in self.options)
+        return "; ".join(option.words for option in self.options if option.words)
 
     @property
     def rows(self) -> Rows:

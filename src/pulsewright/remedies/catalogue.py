@@ -25,6 +25,7 @@ FUEL, EXHAUST, IGNITION, INTAKE = "fuel", "exhaust", "ignition", "intake"
 JETS = ("main_jet", "intermediate_jet", "main_air_bleed", "intermediate_air_bleed", "needle_jet")
 NEEDLE_CLIP, CUTAWAY = "needle clip", "cutaway"
 EMULSION_TUBE, PUMP = "emulsion tube", "accelerator pump"
+PULLED = "pulled"  # no kind of the catalogue: a setup of the session that has pulls
 END_PIECES = ("plate", "cross-bolt", "disc", "insert")
 MOST_OPTIONS = 20  # of one entry
 

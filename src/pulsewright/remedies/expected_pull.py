@@ -77,7 +77,7 @@ def expected_pull(session: Session, reference: Reference, before_sheet: str, tes
     """What the pulls of a test should show, by the fitted machine."""
     assert test.judged is not None
     candidate, f = test.judged.candidate, test.judged.forecast
-    keep = reference.in_reach
+    keep = reference.in_reach & np.isfinite(f.torque)
     refit = USUAL.refit if candidate.groups - {FUEL} else 0.0
     noise = np.sqrt(2.0 * USUAL.gain**2 / PULLS + 2.0 * USUAL.noise**2 / PULLS + refit**2)
     torque_half = HALF_OF_80 * np.hypot(f.torque_sd, noise * f.torque)
@@ -86,7 +86,7 @@ def expected_pull(session: Session, reference: Reference, before_sheet: str, tes
     return ExpectedPull(
         code=code_version(), sheet=setup_hash(candidate.setup), before_sheet=before_sheet, data=data_hash(session),
         seed=seed, session=session.folder.resolve().name, before_setup=reference.name, do=test.do,
-        changes=candidate.rows, sheet_text=candidate.text, band=(float(inside[0]), float(inside[-1])), fitted=fitted,
+        changes=test.judged.rows, sheet_text=candidate.text, band=(float(inside[0]), float(inside[-1])), fitted=fitted,
         rpm=reference.rpm[keep], before=reference.torque[keep], torque=f.torque[keep],
         torque_low=(f.torque - torque_half)[keep], torque_high=(f.torque + torque_half)[keep],
         mixture_before=np.where(reference.mixture_known, reference.mixture, np.nan)[keep], mixture=f.sensor[keep],

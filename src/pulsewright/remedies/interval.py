@@ -40,3 +40,11 @@ def interval(draws: np.ndarray, *, usual: float, doubt: float) -> Interval:
     value = float(draws.mean())
     half = HALF_OF_80 * math.hypot(float(spread(draws, usual)), doubt)
     return Interval(value, value - half, value + half)
+
+
+def added(one: Interval, other: Interval) -> Interval:
+    """The sum of two numbers whose doubts have nothing to do with each other."""
+    value = one.value + other.value
+    below = math.hypot(one.value - one.low, other.value - other.low)
+    above = math.hypot(one.high - one.value, other.high - other.value)
+    return Interval(value, value - below, value + above)

@@ -46,6 +46,11 @@ class NextPull:
     expected: tuple[Expected, ...] = ()
 
     @property
+    def starts_from(self) -> str:
+        """Setup with pulls that the test changes; "": the baseline, or nothing is changed."""
+        return self.judged.starts_from if self.judged else ""
+
+    @property
     def value(self) -> float:
         """Worth of a minute. [% of torque a minute]"""
         return (BIT_WORTH * self.bits + max(self.gain, 0.0)) / max(self.minutes, 1.0)
@@ -56,19 +61,25 @@ def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, f
     tried = _worth_trying(judged)
     if not tried:
         return []
-    better = search.judge_all([j.candidate for j in tried])
+    better = [
+        *(j for j in tried if j.starts_from),
+        *search.judge_all([j.candidate for j in tried if not j.starts_from]),
+    ]
     better = [b for b in better if not b.refusals]
-    setups = [search.machine.setup, *(b.candidate.setup for b in better)]
+    before = {"": search.machine.setup} | {j.pulled: j.candidate.setup for j in judged if j.pulled}
+    setups = [*before.values(), *(b.candidate.setup for b in better)]
     built = search.final.run(setups, FEW)
     shown = search.final.run(search.pulled, FEW)
     free = without_echo(search.final, setups)
+    at = list(before)
     reached = max((j.forecast.gain.value for j in judged if j.pulled and not j.refusals), default=0.0)
     found = []
-    for k, each in enumerate(better, 1):
+    for k, each in enumerate(better, len(before)):
         if any(_pulls_alike(search.reference, built[k], other) for other in shown):
             continue
+        start = at.index(each.starts_from)
         outcomes = expected_outcomes(
-            search.reference, dict(chances), each.candidate, (built[0], built[k]), (free[0], free[k])
+            search.reference, dict(chances), each.candidate, (built[start], built[k]), (free[start], free[k])
         )
         found.append(_as_test(search, each, outcomes, max(reached, 0.0), seed))
     worth = [t for t in found if t.gain > LEAST_GAIN or t.bits >= LEAST_BITS]
@@ -127,8 +138,10 @@ def _at_hand(j: Judged) -> bool:
 
 def _as_test(search: Search, judged: Judged, outcomes: list[Expected], reached: float, seed: int) -> NextPull:
     at = asked_speeds(search.reference)
-    gain = sum(e.chance * float(np.expm1(e.mean[: at.size].mean())) for e in outcomes)
     f = judged.forecast
+    gain = 100.0 * sum(e.chance * float(np.expm1(e.mean[: at.size].mean())) for e in outcomes)
+    if judged.starts_from:  # most of it was measured
+        gain = f.gain.value
     place = f"{search.reference.bottom:.0f} rpm" if search.reference.bottom else "the riding band"
     change = f.bottom or f.gain
     return NextPull(
@@ -136,7 +149,7 @@ def _as_test(search: Search, judged: Judged, outcomes: list[Expected], reached: 
         expect=f"torque {change.value:+.0f} % ({change.low:+.0f} to {change.high:+.0f}) at {place} by the "
         + ("fitted model" if search.final.machine.fitted else "model as the sheet has it"),
         bits=expected_bits(outcomes, seed),
-        gain=100.0 * gain - reached,
+        gain=gain - reached,
         minutes=judged.candidate.minutes + PULLS * PULL_MINUTES,
         tells_apart=_apart(outcomes, at.size),
         judged=judged,

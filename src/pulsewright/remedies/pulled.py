@@ -18,7 +18,7 @@ from pulsewright.fit.machine import Draw
 from pulsewright.pulls.comparison import Comparison
 from pulsewright.pulls.session_pulls import SessionPulls
 from pulsewright.remedies.candidates import Candidate
-from pulsewright.remedies.catalogue import EXHAUST, FUEL, IGNITION, INTAKE, OWNED, Entry
+from pulsewright.remedies.catalogue import EXHAUST, FUEL, IGNITION, INTAKE, OWNED, PULLED, Entry
 from pulsewright.remedies.change_rows import Option
 from pulsewright.remedies.forecast import SHOWN_HOLE, Forecast, forecast, usable_draws
 from pulsewright.remedies.gates import refusals
@@ -65,7 +65,7 @@ def _candidate(search: Search, setup: SessionSetup) -> Candidate | None:
 def _option(setup: SessionSetup, group: str, rows: Sequence[tuple[str, Any]], *, first: bool) -> Option:
     words = changes_in_words(replace(setup, changes=tuple(rows)))
     entry = Entry(
-        name=f"setup {setup.name}", kind="pulled", group=group, title=f"setup {setup.name}", minutes=MINUTES[group],
+        name=f"setup {setup.name}", kind=PULLED, group=group, title=f"setup {setup.name}", minutes=MINUTES[group],
         cost=0.0, reversible=True, stock=OWNED, note="", law="", noise="", values={},
     )  # fmt: skip
     return Option(entry=entry, words=f"setup {setup.name}: {words}" if first else words, rows=tuple(rows))

@@ -13,7 +13,8 @@ from pulsewright.cause.causes import (
     RESTRICTION,
 )
 from pulsewright.remedies.candidates import STOCK, Candidate
-from pulsewright.remedies.catalogue import EXHAUST, FUEL, INTAKE, TO_BUY
+from pulsewright.remedies.catalogue import EXHAUST, FUEL, INTAKE, PULLED, TO_BUY
+from pulsewright.remedies.change_rows import Rows
 from pulsewright.remedies.forecast import Forecast
 from pulsewright.remedies.gates import Refusal
 
@@ -44,6 +45,14 @@ class Judged:
     refusals: tuple[Refusal, ...]
     standing: str = POSSIBLE
     pulled: str = ""  # setup of the session in which it was pulled already
+    starts_from: str = ""  # setup of the session that has pulls, to which only jets are changed; "": the baseline
+
+    @property
+    def rows(self) -> Rows:
+        """Changes against the setup that it starts from."""
+        return tuple(
+            r for o in self.candidate.options if not (self.starts_from and o.entry.kind == PULLED) for r in o.rows
+        )
 
     @property
     def merit(self) -> float:
