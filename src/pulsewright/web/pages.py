@@ -15,11 +15,12 @@ from pulsewright.figures.numbers import THIN_SPACE, per_cent
 from pulsewright.figures.palette import PAPER, SLATE, css_variables
 from pulsewright.web import words
 from pulsewright.web.chart_library import mark_of_plotly
-from pulsewright.web.desk import Desk
+from pulsewright.web.desk import Day, Desk, stoichiometric_of
 from pulsewright.web.door import Door
 from pulsewright.web.measures import COOKIE, View, view_from
 
 TEMPLATES = Path(__file__).parent / "templates"
+TOLD_LAMBDAS = (0.75, 0.80, 0.85, 0.90, 0.92, 0.95, 1.00)
 
 
 def page(request: Request, name: str, *, status: int = 200, **values: Any) -> HTMLResponse:
@@ -30,9 +31,19 @@ def page(request: Request, name: str, *, status: int = 200, **values: Any) -> HT
     text = _rooms().get_template(f"{name}.html.j2").render(
         t=words.TEXT, words=words, view=view, say=view.say, token=door.token(request.state.visit),
         path=request.url.path, version=__version__, read_only=desk.store.read_only,
+        lambda_told=lambda_told(view, values.get("day")),
         **{"job": None, "step": "", "wide": False, **values},
     )  # fmt: skip
     return HTMLResponse(text, status_code=status)
+
+
+def lambda_told(view: View, day: Day | None) -> str:
+    """What lambda of a sentence is as an air-fuel ratio, for a browser that asked for that; sentences keep lambda."""
+    if view.mixture != "AFR" or day is None:
+        return ""
+    ratio = stoichiometric_of(day)
+    rows = (f"{view.say(each, 2)} = {view.say(view.mixture_of(each, ratio), 1)}" for each in TOLD_LAMBDAS)
+    return words.TEXT["lambda_told"].format(rows="; ".join(rows))
 
 
 def view_of(request: Request) -> View:

@@ -27,6 +27,7 @@ TEXT: dict[str, str] = {
     "save": "Save",
     "cancel": "Leave it",
     "invented": "Invented example. No such machine was on a dyno; all numbers here are made up.",
+    "lambda_told": "Sentences speak of lambda. As AFR of this fuel: {rows}.",
     "read_only": "The store is read-only: everything here can be looked at, and nothing can be changed or kept.",
     "chart_missing": "The curves cannot be drawn: the chart library of the installed plotly package did not arrive.",
     "no_script": "This page answers while you move something only where scripts are allowed. What was found is below.",

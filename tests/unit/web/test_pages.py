@@ -191,6 +191,15 @@ def test_units_and_theme_are_kept_in_the_browser(screen: Screen):
     assert 'data-theme="auto"' in screen.browser().get("/").text
 
 
+def test_where_mixture_is_an_air_fuel_ratio_the_page_says_what_lambda_of_its_sentences_is(screen: Screen):
+    job = screen.example()
+    assert "0.92 =" not in screen.client.get(f"/jobs/{job}/plan").text
+    screen.post("/look", {"mixture": "AFR", "decimal": "comma", "back": "/"})
+    for step in ("pulls", "cause", "change", "plan"):
+        assert "0,92 = 13,2" in screen.client.get(f"/jobs/{job}/{step}").text  # 14.3 of the example's fuel
+    assert "Sentences speak" not in screen.client.get("/").text
+
+
 def test_after_the_look_one_is_led_back_to_our_own_pages_only(screen: Screen):
     for back in ("//evil.example", "http://evil.example", "/\\evil.example"):
         answer = screen.post("/look", {"back": back}, follow_redirects=False)
