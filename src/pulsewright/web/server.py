@@ -42,7 +42,12 @@ def serve(
             app, log_level="warning", server_header=False, timeout_graceful_shutdown=LAST_WORDS, ws="none"
         )
         logging.getLogger("uvicorn.error").addFilter(_is_no_farewell)
-        uvicorn.Server(config).run(sockets=[listener])
+        server = uvicorn.Server(config)
+        server.run(sockets=[listener])
+        # It raises the signal again that ended it, which does nothing in a process that was started to ignore it, as
+        # in the background of a script: Python would then wait for threads that compile.
+        if server.started and server.should_exit:
+            raise KeyboardInterrupt
 
 
 def _is_no_farewell(record: logging.LogRecord) -> bool:
