@@ -130,7 +130,7 @@ def advise(
     first = next((test for test in tests if test.judged is not None), None)
     expected = None
     if first is not None and machine is not None:
-        start = reference_of(session, pulls, first.starts_from, bins_of=reference) if first.starts_from else reference
+        start = (first.judged and first.judged.start) or reference
         before = setup_hash(session.setup(start.name).setup)
         expected = expected_pull(session, start, before, first, seed=seed, fitted=machine.fitted)
     return Advice(

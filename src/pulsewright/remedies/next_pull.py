@@ -66,7 +66,8 @@ def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, f
         *search.judge_all([j.candidate for j in tried if not j.starts_from]),
     ]
     better = [b for b in better if not b.refusals]
-    before = {"": search.machine.setup} | {j.pulled: j.candidate.setup for j in judged if j.pulled}
+    starts = {b.starts_from for b in better}
+    before = {"": search.machine.setup} | {j.pulled: j.candidate.setup for j in judged if j.pulled in starts - {""}}
     setups = [*before.values(), *(b.candidate.setup for b in better)]
     built = search.final.run(setups, FEW)
     shown = search.final.run(search.pulled, FEW)
@@ -79,8 +80,9 @@ def next_pulls(search: Search, judged: Sequence[Judged], chances: Mapping[str, f
             continue
         start = at.index(each.starts_from)
         outcomes = expected_outcomes(
-            search.reference, dict(chances), each.candidate, (built[start], built[k]), (free[start], free[k])
-        )
+            each.start or search.reference, dict(chances), each.candidate, (built[start], built[k]),
+            (free[start], free[k]),
+        )  # fmt: skip
         found.append(_as_test(search, each, outcomes, max(reached, 0.0), seed))
     worth = [t for t in found if t.gain > LEAST_GAIN or t.bits >= LEAST_BITS]
     return sorted(worth, key=lambda t: -t.value)
@@ -137,7 +139,7 @@ def _at_hand(j: Judged) -> bool:
 
 
 def _as_test(search: Search, judged: Judged, outcomes: list[Expected], reached: float, seed: int) -> NextPull:
-    at = asked_speeds(search.reference)
+    at = asked_speeds(judged.start or search.reference)
     f = judged.forecast
     gain = 100.0 * sum(e.chance * float(np.expm1(e.mean[: at.size].mean())) for e in outcomes)
     if judged.starts_from:  # most of it was measured

@@ -17,6 +17,7 @@ from pulsewright.remedies.catalogue import EXHAUST, FUEL, INTAKE, PULLED, TO_BUY
 from pulsewright.remedies.change_rows import Rows
 from pulsewright.remedies.forecast import Forecast
 from pulsewright.remedies.gates import Refusal
+from pulsewright.remedies.reference import Reference
 
 # What a verdict lets us recommend. For every other verdict no part is the cure: measure, test, or leave it.
 CURES: dict[str, tuple[frozenset[str], ...]] = {
@@ -45,7 +46,12 @@ class Judged:
     refusals: tuple[Refusal, ...]
     standing: str = POSSIBLE
     pulled: str = ""  # setup of the session in which it was pulled already
-    starts_from: str = ""  # setup of the session that has pulls, to which only jets are changed; "": the baseline
+    start: Reference | None = None  # what was measured of the setup to which only jets are changed; None: the baseline
+
+    @property
+    def starts_from(self) -> str:
+        """Name of that setup; "": the baseline."""
+        return self.start.name if self.start else ""
 
     @property
     def rows(self) -> Rows:

@@ -58,7 +58,7 @@ def _judged(
     before, *after = trials.run([base.candidate.setup, *(each.setup for each in jets)], draws)
     if not usable_draws(before).any():
         return []
-    stood = search.stood(trials, draws)
+    stood = np.fmax(search.stood(trials, draws), trials.run([search.machine.setup], draws)[0].knock)
     found = []
     for each, curves in zip(jets, after, strict=True):
         change = forecast_on_draws(own, search.final.machine.draws, before, curves, stood)
@@ -67,7 +67,7 @@ def _judged(
                 candidate=_together(search, base, each),
                 forecast=_over_the_baseline(search.reference, own, change, base.forecast),
                 refusals=refusals(own, change),
-                starts_from=base.pulled,
+                start=own,
             )
         )
     return found
