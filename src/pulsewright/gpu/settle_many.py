@@ -13,10 +13,12 @@ from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_torque, indicated_torque, trapped_lambda
 from pulsewright.simulate.settle import (
     FAILED,
-    MEAN_OVER,
     Tolerance,
+    by_turns,
+    mean_torque,
     outcome_at_limit,
     outcome_at_rest,
+    outcome_by_turns,
     small_torque_of,
 )
 
@@ -107,22 +109,26 @@ def _end(
     failed: np.ndarray,
     within: Tolerance,
 ) -> None:
-    """Take the jobs of one design out of the running that failed or repeat themselves."""
+    """Take the jobs of one design out of the running that failed, repeat themselves or go on by turns."""
     last = history[-1]
     lost = running[rows] & (failed | ~np.isfinite(last.torque))
     at_rest = running[rows] & ~lost & arrived(history, within, small_torque_of(case.setup))
-    left = work_left(history)
+    turning = running[rows] & ~lost & ~at_rest & by_turns(history, within, small_torque_of(case.setup))
+    left, mean = work_left(history), mean_torque(history)
     for k in np.flatnonzero(lost):
         result.outcome[rows[k]] = FAILED
     for k in np.flatnonzero(at_rest):
         result.torque[rows[k]], result.torque_left[rows[k]] = last.torque[k], left[k]
         result.outcome[rows[k]] = outcome_at_rest(last.firing[k])
-    running[rows[lost | at_rest]] = False
+    for k in np.flatnonzero(turning):
+        result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], within.torque * abs(mean[k])
+        result.outcome[rows[k]] = outcome_by_turns(last.firing[k])
+    running[rows[lost | at_rest | turning]] = False
 
 
 def _give_up(result: SettledBatch, rows: np.ndarray, running: np.ndarray, history: list[Watch]) -> None:
     """The jobs of one design that are still running after the last cycle allowed."""
-    mean = np.mean([watch.torque for watch in history[-MEAN_OVER:]], axis=0)
+    mean = mean_torque(history)
     left = np.broadcast_to(work_left(history), mean.shape)
     for k in np.flatnonzero(running):
         result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], left[k]
