@@ -8,7 +8,6 @@ from pulsewright.cause.causes import CANNOT_TELL, MEASUREMENT, NO_HOLE
 from pulsewright.remedies.as_it_stands import TOO_LEAN, AsItStands
 from pulsewright.remedies.gates import LEAN, UNKNOWN
 from pulsewright.remedies.interval import Interval
-from pulsewright.remedies.lean_now import lean_now
 from pulsewright.remedies.next_pull import NextPull
 from pulsewright.remedies.ranking import CURES, FRONT, REFUSED, Judged
 from pulsewright.remedies.reference import Reference
@@ -33,18 +32,14 @@ def sentence(
     verdict: str, reference: Reference, judged: Sequence[Judged], tests: Sequence[NextPull], stands: AsItStands
 ) -> str:
     """What to do, in a sentence or two: first what cannot wait."""
-    lean, cure = lean_now(reference), any(j.standing == FRONT for j in judged)
-    if lean is not None and not cure:
-        return f"{lean.text} Next: {tests[0].do if tests else 'fit a larger main jet'}."
-    if verdict == NO_HOLE:
-        return _leave_it(stands, tests)
-    said = _what_to_do(verdict, reference, judged, tests)
-    return f"{lean.text} {said}" if lean is not None else said
+    too_lean = stands.level == TOO_LEAN
+    if too_lean and (verdict == NO_HOLE or not any(j.standing == FRONT for j in judged)):
+        return f"{stands.text} Next: {tests[0].do if tests else 'fit a larger main jet'}."
+    said = _leave_it(stands) if verdict == NO_HOLE else _what_to_do(verdict, reference, judged, tests)
+    return f"{stands.text} {said}" if too_lean else said
 
 
-def _leave_it(stands: AsItStands, tests: Sequence[NextPull]) -> str:
-    if stands.level == TOO_LEAN:
-        return f"{stands.text} Next: {tests[0].do}."
+def _leave_it(stands: AsItStands) -> str:
     if stands.comes_first:
         return f"{stands.text} Else leave it as it is: {NOTHING_LOST}"
     return f"Leave it as it is: {NOTHING_LOST} {stands.text}"

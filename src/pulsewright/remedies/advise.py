@@ -21,7 +21,6 @@ from pulsewright.remedies.as_it_stands import TOO_LEAN, AsItStands, as_it_stands
 from pulsewright.remedies.candidates import Machine, setup_hash
 from pulsewright.remedies.catalogue import Catalogue
 from pulsewright.remedies.expected_pull import ExpectedPull, expected_pull
-from pulsewright.remedies.lean_now import lean_now
 from pulsewright.remedies.next_pull import NextPull, measuring_tests, next_pulls, richer_first
 from pulsewright.remedies.pulled import pulled_setups
 from pulsewright.remedies.ranking import FRONT, REFUSED, Judged, placed
@@ -125,7 +124,7 @@ def advise(
         pulled = pulled_setups(session, pulls, search)
         judged = placed([*pulled, *trimmed_setups(session, pulls, search, pulled), *search.run()], verdict)
         tests = sorted([*next_pulls(search, judged, chances, seed), *tests], key=lambda t: -t.value)
-    if lean_now(reference) is not None or (verdict == NO_HOLE and stands.level == TOO_LEAN):
+    if stands.level == TOO_LEAN:
         tests = richer_first(catalogue, verdict, tests)
     first = next((test for test in tests if test.judged is not None), None)
     expected = None

@@ -1,4 +1,8 @@
-"""What the gates say of the machine as it stands: asked where nothing is to be changed, and told before that."""
+"""What the gates say of the machine as it stands, told before any advice.
+
+The gates refuse what could still be lean after it. On a machine past the red gate that may be every step of a kit,
+so the step in the safe direction is named by itself, whatever the cause of the complaint.
+"""
 
 from __future__ import annotations
 

@@ -7,44 +7,21 @@ from tests.unit.remedies.test_search import search
 
 from pulsewright.cause.causes import EXHAUST_WAVE, IGNITION, MIXTURE_LEAN, NO_HOLE, STARVATION
 from pulsewright.remedies.advice_words import sentence
-from pulsewright.remedies.as_it_stands import INSIDE, AsItStands
+from pulsewright.remedies.as_it_stands import TOO_LEAN, AsItStands
 from pulsewright.remedies.catalogue import general_catalogue
 from pulsewright.remedies.gates import LEAN
-from pulsewright.remedies.lean_now import lean_now
 from pulsewright.remedies.next_pull import NextPull, richer_first
 from pulsewright.remedies.ranking import FRONT, placed
 
 RICHER = general_catalogue().test("richer").do
-FINE = AsItStands(INSIDE, "")
+STANDS = AsItStands(TOO_LEAN, "It runs too lean as it stands: lambda 1.08 at 4300 rpm. No full-throttle pull.")
 OTHER_TEST = NextPull(do="repeat", expect="", bits=0.5, gain=0.0, minutes=10.0, tells_apart=())
-
-
-def lean_at(rpm: float, mixture: float) -> np.ndarray:
-    """Lambda 0.86 everywhere but near one speed, on the bins of the cheap machine."""
-    at = np.arange(2000.0, 6301.0, 50.0)
-    return np.where(np.abs(at - rpm) < 60.0, mixture, 0.86)
-
-
-def test_the_leanest_reading_past_the_red_gate_is_named():
-    now = lean_now(reference(mixture=lean_at(4300.0, 1.06)))
-    assert now is not None
-    assert (now.mixture, now.rpm) == (pytest.approx(1.06), pytest.approx(4300.0, abs=60.0))
-    assert "1.06" in now.text
-    assert "4300 rpm" in now.text or "4250 rpm" in now.text
-
-
-@pytest.mark.parametrize(
-    "of", [{"mixture": 0.97}, {"mixture": 1.06, "known": False}, {"mixture": lean_at(6250.0, 1.2)}]
-)
-def test_what_is_below_the_gate_or_not_read_does_not_count(of):
-    """The last one lies above the reach of the pulls."""
-    assert lean_now(reference(**of)) is None
 
 
 @pytest.mark.parametrize("verdict", [EXHAUST_WAVE, IGNITION, NO_HOLE, MIXTURE_LEAN])
 def test_the_advice_begins_with_it_and_names_the_step(verdict: str):
     tests = richer_first(general_catalogue(), verdict, [OTHER_TEST])
-    said = sentence(verdict, reference(mixture=1.08), [], tests, FINE)
+    said = sentence(verdict, reference(mixture=1.08), [], tests, STANDS)
     assert said.startswith("It runs too lean as it stands: lambda 1.08")
     assert RICHER in said
     assert "Leave it" not in said
@@ -60,9 +37,17 @@ def test_a_step_that_is_there_already_is_not_named_twice():
 def test_starved_of_fuel_no_jet_helps_and_the_supply_is_looked_at_first():
     tests = richer_first(general_catalogue(), STARVATION, [OTHER_TEST])
     assert [t.do for t in tests] == ["repeat"]
-    said = sentence(STARVATION, reference(mixture=1.08), [], tests, FINE)
+    said = sentence(STARVATION, reference(mixture=1.08), [], tests, STANDS)
     assert said.startswith("It runs too lean as it stands")
     assert said.endswith("Next: repeat.")
+
+
+def test_a_change_that_cures_is_named_after_the_danger():
+    judged = placed(search(Model()).run(), EXHAUST_WAVE)
+    chosen = next(j for j in judged if j.standing == FRONT)
+    said = sentence(EXHAUST_WAVE, reference(), judged, [OTHER_TEST], STANDS)
+    assert said.startswith(STANDS.text)
+    assert chosen.candidate.words[1:] in said
 
 
 def test_no_step_of_the_kit_passes_on_a_very_lean_machine_and_a_little_lean_one_is_cured():
