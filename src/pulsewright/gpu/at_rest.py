@@ -22,8 +22,9 @@ STEPS_TO_JUDGE = 3
 
 
 class WatchedWithPipes(Watched, Protocol):
-    """And the gas in the pipes: mean share of fuel by cell, (..., cells)."""
+    """And the work of each cylinder, and the gas in the pipes: mean share of fuel by cell, (..., cells)."""
 
+    work: np.ndarray
     pipe_fuel: np.ndarray
 
 
@@ -64,7 +65,7 @@ def left_to_go(way: Sequence[Any], least: float = CONTRACTION) -> Any:
     return np.where(np.isfinite(step) & np.isfinite(last), left, np.where(now == middle, 0.0, np.inf))
 
 
-def work_left(history: Sequence[Watched]) -> Any:
+def work_left(history: Sequence[WatchedWithPipes]) -> Any:
     """How far torque may still be from where it would end, every cylinder's way added up. [N m]
 
     One small step may be chance. So the last steps are taken as lying under a curve that falls by the

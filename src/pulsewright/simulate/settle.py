@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Protocol
 
 import numpy as np
@@ -32,6 +33,7 @@ SMALL_OPENING, MORE_CYCLES = 0.25, 4
 CREEPING = 0.25  # of the tolerance, that six cycles keep within where a cylinder misses
 MEAN_OVER = 6  # cycles: a mean where it does not settle, a proof where they all agree
 PERIODS = (2, 3)  # cycles of a turn; six are whole turns of both
+STRONG_AND_WEAK = 0.01  # of torque: what they differ by at least
 SAME_IN_TURN = 0.05  # of what a cycle differs from the one before: what drifts or dies away differs by more
 
 # Torque's relative error over what the state still has to go, as torque feels it, and over the last move of what is
@@ -39,6 +41,7 @@ SAME_IN_TURN = 0.05  # of what a cycle differs from the one before: what drifts 
 # 0.77 left no speed by more than 0.9 of the tolerance; a fifth is put on top. Regression values of this code.
 ERROR_PER_CHANGE = 1.3
 ERROR_PER_MOVE = 0.9
+AFTER_ONE_CYCLE = 2.0  # times that: waves of a start that was drawn, not run, are still in it
 USUAL_CONTRACTION = 0.5  # share of its way that the state still has to go after one more cycle, while none is shown
 LEAST_CONTRACTION, MOST_CONTRACTION = 0.3, 0.9  # what is believed of a shown one
 MISFIRING_CONTRACTION = 0.8  # where a cylinder misses: torque then turns round late, as raw mixture fills the pipes
@@ -93,7 +96,8 @@ def error_left(changes: Sequence[float], moved: float, firing: np.ndarray) -> fl
     least = LEAST_CONTRACTION
     if np.any(firing < NEVER_MISSES):
         least = DEAD_CONTRACTION if np.any(firing < DEAD) else MISFIRING_CONTRACTION
-    return float(np.fmax(ERROR_PER_CHANGE * still_to_go(changes, least), ERROR_PER_MOVE * moved))
+    once = AFTER_ONE_CYCLE if len(changes) == 1 else 1.0
+    return float(np.fmax(once * ERROR_PER_CHANGE * still_to_go(changes, least), ERROR_PER_MOVE * moved))
 
 
 def still_to_go(changes: Sequence[float], least: float = LEAST_CONTRACTION) -> float:
@@ -102,7 +106,7 @@ def still_to_go(changes: Sequence[float], least: float = LEAST_CONTRACTION) -> f
     return changes[-1] / (1.0 - min(max(shown, least), max(least, MOST_CONTRACTION)))
 
 
-def last_move(history: Sequence[CycleResult], small_torque: float) -> float:
+def last_move(history: Sequence[Watched], small_torque: float) -> float:
     """Largest share by which torque, mass or, over twice the tolerance, mixture moved; nan after a single cycle."""
     if len(history) < 2:
         return math.nan
@@ -119,7 +123,6 @@ class Watched(Protocol):
     """What must repeat itself: torque (...), and by cylinder (..., cylinders) all else."""
 
     torque: Any
-    work: np.ndarray
     firing: np.ndarray
     trapped: np.ndarray
     trapped_lambda: np.ndarray
@@ -138,17 +141,19 @@ def by_turns(history: Sequence[Watched], within: Tolerance, small_torque: float)
     """True where six cycles repeat in twos or threes what cycle by cycle does not repeat itself, as in `steady`.
 
     A strong cycle leaves other burned gas behind than a weak one does, and at small throttle openings it is enough
-    for both to follow each other for good.
+    for both to follow each other for good. Where they differ by less than a hundredth, cycles may still be mixed to
+    the state between them.
     """
     if len(history) < MEAN_OVER:
         return False
     torque = np.array([r.torque for r in history[-MEAN_OVER:]])
-    return np.any([_turns(history, torque, n, within, small_torque) for n in PERIODS], axis=0)
-
-
-def _turns(history: Sequence[Watched], torque: np.ndarray, period: int, within: Tolerance, small_torque: float) -> Any:
-    repeats = _hold(history, within, small_torque, lambda values: _step(values, period))
-    return repeats & (_step(torque, period) <= SAME_IN_TURN * _step(torque, 1))
+    differ = _step(torque, 1)
+    apart = differ >= STRONG_AND_WEAK * np.maximum(np.abs(history[-1].torque), small_torque)
+    turns = [
+        _hold(history, within, small_torque, partial(_step, cycles=n)) & (_step(torque, n) <= SAME_IN_TURN * differ)
+        for n in PERIODS
+    ]
+    return apart & np.any(turns, axis=0)
 
 
 def _step(values: np.ndarray, cycles: int) -> np.ndarray:

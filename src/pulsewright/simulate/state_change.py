@@ -14,8 +14,8 @@ from pulsewright.simulate.carried_state import CYLINDER, GAS, PISTON, ROOM, Carr
 
 # What moves torque by about as much as itself, so that one unit of each counts the same. From a study of 1,325 speeds
 # of random sheets and of every part: the least weights that leave no speed unseen, rounded. Regression values.
-GAS_UNITS = {"p": 1e6, "u": 1e3, "T": 2500.0, "yb": 3.0, "yv": 0.025, "wall": 3000.0}
-BOX_UNITS = {"p": 1e6, "T": 2500.0, "yb": 3.0, "yv": 0.025}
+GAS_UNITS = {"p": 3e5, "u": 300.0, "T": 2500.0, "yb": 3.0, "yv": 0.025, "wall": 3000.0}
+BOX_UNITS = {"p": 3e5, "T": 2500.0, "yb": 3.0, "yv": 0.025}
 CYLINDER_UNITS = {"p": 3e7, "T": 6000.0, "yb": 6.0, "yv": 0.2}
 
 GAS_ROWS = [GAS.index(f) for f in GAS_UNITS]
