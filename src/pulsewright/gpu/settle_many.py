@@ -12,13 +12,14 @@ from pulsewright.gpu.batch import Batch, Job
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_torque, indicated_torque, trapped_lambda
 from pulsewright.simulate.settle import (
+    BY_TURNS,
+    CYCLE_LIMIT,
     FAILED,
     Tolerance,
     by_turns,
     mean_torque,
-    outcome_at_limit,
+    outcome_at_no_rest,
     outcome_at_rest,
-    outcome_by_turns,
     small_torque_of,
 )
 
@@ -122,7 +123,7 @@ def _end(
         result.outcome[rows[k]] = outcome_at_rest(last.firing[k])
     for k in np.flatnonzero(turning):
         result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], within.torque * abs(mean[k])
-        result.outcome[rows[k]] = outcome_by_turns(last.firing[k])
+        result.outcome[rows[k]] = outcome_at_no_rest(last.firing[k], BY_TURNS)
     running[rows[lost | at_rest | turning]] = False
 
 
@@ -132,4 +133,4 @@ def _give_up(result: SettledBatch, rows: np.ndarray, running: np.ndarray, histor
     left = np.broadcast_to(work_left(history), mean.shape)
     for k in np.flatnonzero(running):
         result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], left[k]
-        result.outcome[rows[k]] = outcome_at_limit(history[-1].firing[k])
+        result.outcome[rows[k]] = outcome_at_no_rest(history[-1].firing[k], CYCLE_LIMIT)

@@ -22,6 +22,7 @@ CONVERGED = "converged"
 CYCLE_LIMIT = "cycle limit reached: torque or mixture still moves; raise the cycle limit"
 SWINGS = "does not settle: fires and misfires by turns near the limit of the mixture; the mean is given"
 BY_TURNS = "does not settle: strong and weak cycles by turns; the mean is given"
+NO_TWO_ALIKE = "does not settle: no two cycles are alike; the mean is given"
 MISFIRE = "misfire: the mixture is outside the limits of ignition"
 FAILED = "failed: the gas left the range of the model; check the sheet for extreme sizes"
 
@@ -32,6 +33,7 @@ FEWEST_CYCLES = 2
 SMALL_OPENING, MORE_CYCLES = 0.25, 4
 CREEPING = 0.25  # of the tolerance, that six cycles keep within where a cylinder misses
 MEAN_OVER = 6  # cycles: a mean where it does not settle, a proof where they all agree
+RESTLESS_OVER = 32  # cycles: where they change no less than as many before them did, no rest is ahead
 PERIODS = (2, 3)  # cycles of a turn; six are whole turns of both
 STRONG_AND_WEAK = 0.01  # of torque: what they differ by at least
 SAME_IN_TURN = 0.05  # of what a cycle differs from the one before: what drifts or dies away differs by more
@@ -178,9 +180,15 @@ def _hold(
     return held & np.all(mass & mixture & firing, axis=-1)
 
 
-def mean_torque(history: Sequence[Watched]) -> Any:
-    """Torque over the last six cycles, which are whole turns of two or three. [N m]"""
-    return np.mean([r.torque for r in history[-MEAN_OVER:]], axis=0)
+def restless(changes: Sequence[float]) -> bool:
+    """True where the state changes no less than it did, over so many cycles that no rest is ahead."""
+    last, before = changes[-RESTLESS_OVER:], changes[-2 * RESTLESS_OVER : -RESTLESS_OVER]
+    return len(before) == RESTLESS_OVER and float(np.mean(last)) >= float(np.mean(before))
+
+
+def mean_torque(history: Sequence[Watched], cycles: int = MEAN_OVER) -> Any:
+    """Torque over the last cycles; six are whole turns of two or three. [N m]"""
+    return np.mean([r.torque for r in history[-cycles:]], axis=0)
 
 
 def small_torque_of(setup: Setup) -> float:
@@ -193,14 +201,9 @@ def outcome_at_rest(complete: np.ndarray) -> str:
     return MISFIRE if np.all(complete < DEAD) else CONVERGED
 
 
-def outcome_by_turns(complete: np.ndarray) -> str:
-    """How a speed ended that repeats itself in turns of some cycles."""
-    return SWINGS if np.any(complete < FIRES) else BY_TURNS
-
-
-def outcome_at_limit(complete: np.ndarray) -> str:
-    """How a speed ended that does not repeat itself within the cycles allowed."""
-    return SWINGS if np.any(complete < FIRES) else CYCLE_LIMIT
+def outcome_at_no_rest(complete: np.ndarray, told: str) -> str:
+    """How a speed ended that has not come to rest: as `told` where every cylinder fires."""
+    return SWINGS if np.any(complete < FIRES) else told
 
 
 def settle(
@@ -238,10 +241,15 @@ def settle(
             error = min(left, within.torque) * max(abs(last.torque), small)
             return Settled(last, last.torque, n, at_rest, error)
         if by_turns(history, within, small):
-            mean, told = float(mean_torque(history)), outcome_by_turns(last.firing)
-            return Settled(last, mean, n, told, within.torque * max(abs(mean), small))
+            return _no_rest(history, MEAN_OVER, BY_TURNS, within.torque, small)
+        if restless(changes):
+            return _no_rest(history, RESTLESS_OVER, NO_TWO_ALIKE, left, small)
         if n < within.most_cycles:
             start = mixing.follow(case, end, change)
-    mean = float(mean_torque(history))
-    outcome = outcome_at_limit(case.arrays["cylinders"]["complete"])
-    return Settled(history[-1], mean, len(history), outcome, left * max(abs(mean), small))
+    return _no_rest(history, MEAN_OVER, CYCLE_LIMIT, left, small)
+
+
+def _no_rest(history: Sequence[CycleResult], cycles: int, told: str, left: float, small_torque: float) -> Settled:
+    last, mean = history[-1], float(mean_torque(history, cycles))
+    outcome = outcome_at_no_rest(last.firing, told)
+    return Settled(last, mean, len(history), outcome, left * max(abs(mean), small_torque))

@@ -22,14 +22,16 @@ from pulsewright.simulate.settle import (
     ERROR_PER_CHANGE,
     ERROR_PER_MOVE,
     MIXTURE_PER_TORQUE,
+    NO_TWO_ALIKE,
     SWINGS,
     Tolerance,
     by_turns,
     error_left,
     last_move,
     mean_torque,
-    outcome_by_turns,
+    outcome_at_no_rest,
     patient,
+    restless,
     settle,
     small_torque_of,
     steady,
@@ -116,8 +118,8 @@ def test_a_swing_of_less_than_a_hundredth_is_left_to_the_mixing():
 
 
 def test_turns_with_missing_cycles_are_told_as_firing_and_misfiring():
-    assert outcome_by_turns(FIRING) == BY_TURNS
-    assert outcome_by_turns(MISSING) == SWINGS
+    assert outcome_at_no_rest(FIRING, BY_TURNS) == BY_TURNS
+    assert outcome_at_no_rest(MISSING, BY_TURNS) == SWINGS
 
 
 def test_what_dies_away_slowly_or_drifts_is_no_turn():
@@ -137,6 +139,25 @@ def test_a_small_throttle_ends_in_turns_with_their_mean():
     after = [run_cycle(case).torque for _ in range(6)]
     assert np.ptp(after) > 0.1 * small_torque_of(machine)
     assert found.torque == pytest.approx(np.mean(after), abs=2e-3 * small_torque_of(machine))
+
+
+def test_changes_that_do_not_shrink_over_many_cycles_are_restless():
+    hopping = [1.0, 0.2, 0.6, 0.4] * 16
+    assert restless(hopping)
+    assert not restless(hopping[1:])  # too few to tell
+    assert not restless([0.97**n for n in range(96)])  # slow, and on its way
+
+
+def test_an_engine_that_hunts_is_told_so_and_not_asked_for_more_cycles():
+    """A little further shut no turn is like another; the mean is that of many more cycles."""
+    machine = with_throttle(read_setup(EXAMPLE), 0.07)
+    case = build_case(machine, Options(), 1750.0)
+    found = settle(case, 1750.0, patient(Tolerance(), machine))
+    assert found.outcome == NO_TWO_ALIKE
+    assert found.cycles < 90
+    after = [run_cycle(case).torque for _ in range(96)]
+    assert np.ptp(after) > 0.1 * small_torque_of(machine)
+    assert found.torque == pytest.approx(np.mean(after), abs=0.05 * small_torque_of(machine))
 
 
 @pytest.mark.parametrize("parts", [1, 2, 3, 50])
