@@ -13,7 +13,8 @@ from typing import Any, Protocol
 import numpy as np
 
 from pulsewright.kernel.cylinder import FOLLOWS
-from pulsewright.simulate.settle import MIXTURE_PER_TORQUE, Tolerance, Watched, steady
+from pulsewright.simulate.rest import MIXTURE_PER_TORQUE, Watched, steady
+from pulsewright.simulate.settle import Tolerance
 
 FEWEST = 3  # cycles
 CONTRACTION = 0.5  # share of its distance that a value still has to go after one more cycle, at least
@@ -33,7 +34,7 @@ def arrived(history: Sequence[WatchedWithPipes], within: Tolerance, small_torque
 
     Every cylinder counts by itself: two that move against each other may leave torque as it is.
     """
-    calm = steady(history, within, small_torque)
+    calm = steady(history, within.torque, small_torque)
     if len(history) < FEWEST:
         return calm
     last, tail = history[-1], history[-3:]

@@ -11,13 +11,12 @@ from pulsewright.gpu.at_rest import arrived, work_left
 from pulsewright.gpu.batch import Batch, Job
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_torque, indicated_torque, trapped_lambda
+from pulsewright.simulate.rest import by_turns, mean_torque
 from pulsewright.simulate.settle import (
     BY_TURNS,
     CYCLE_LIMIT,
     FAILED,
     Tolerance,
-    by_turns,
-    mean_torque,
     outcome_at_no_rest,
     outcome_at_rest,
     small_torque_of,
@@ -114,7 +113,7 @@ def _end(
     last = history[-1]
     lost = running[rows] & (failed | ~np.isfinite(last.torque))
     at_rest = running[rows] & ~lost & arrived(history, within, small_torque_of(case.setup))
-    turning = running[rows] & ~lost & ~at_rest & by_turns(history, within, small_torque_of(case.setup))
+    turning = running[rows] & ~lost & ~at_rest & by_turns(history, within.torque, small_torque_of(case.setup))
     left, mean = work_left(history), mean_torque(history)
     for k in np.flatnonzero(lost):
         result.outcome[rows[k]] = FAILED
