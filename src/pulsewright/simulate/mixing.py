@@ -20,8 +20,8 @@ from pulsewright.network.case import Case
 from pulsewright.simulate.carried_state import CarriedState, Floats, believable, clip, lay_state, plus
 
 DEPTH = 4  # earlier cycles that are mixed in
-MOST_WEIGHT = 3.0  # sum of the sizes of their weights
-KEPT_APART = 1e-2  # of the largest difference: cycles more alike than this are not told apart
+MOST_WEIGHT = 10.0  # sum of the sizes of their weights
+KEPT_APART = 3e-3  # of the largest difference: cycles more alike than this are not told apart
 GROWTH = 3.0  # of the change of the state, after which nothing is mixed any more
 
 
