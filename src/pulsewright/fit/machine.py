@@ -12,14 +12,14 @@ import numpy as np
 from pulsewright.bench.setup import Setup
 from pulsewright.network.calibration import NOMINAL, Calibration
 from pulsewright.network.options import Options
-from pulsewright.simulate.fidelity import SHOW
+from pulsewright.simulate.fidelity import FINAL, SHOW
 from pulsewright.simulate.settle import FAILED, Tolerance
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep, usable_cores
 
 # A coarser grid moves lambda by 0.03, which the mixture's limits do not bear. Slopes are differences of runs: with the
 # tolerance of level show the best fit slid along what pulls cannot tell, by 0.5 % of torque that was never pulled.
-FIT_LEVEL = replace(SHOW, within=Tolerance(torque=5e-4))
+FIT_LEVEL = replace(SHOW, within=FINAL.within)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
