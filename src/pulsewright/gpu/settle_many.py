@@ -110,10 +110,10 @@ def _end(
     within: Tolerance,
 ) -> None:
     """Take the jobs of one design out of the running that failed, repeat themselves or go on by turns."""
-    last = history[-1]
+    last, small = history[-1], small_torque_of(case.setup)
     lost = running[rows] & (failed | ~np.isfinite(last.torque))
-    at_rest = running[rows] & ~lost & arrived(history, within, small_torque_of(case.setup))
-    turning = running[rows] & ~lost & ~at_rest & by_turns(history, within.torque, small_torque_of(case.setup))
+    at_rest = running[rows] & ~lost & arrived(history, within, small)
+    turning = running[rows] & ~lost & ~at_rest & by_turns(history, within.torque, small)
     left, mean = work_left(history), mean_torque(history)
     for k in np.flatnonzero(lost):
         result.outcome[rows[k]] = FAILED
@@ -121,7 +121,7 @@ def _end(
         result.torque[rows[k]], result.torque_left[rows[k]] = last.torque[k], left[k]
         result.outcome[rows[k]] = outcome_at_rest(last.firing[k])
     for k in np.flatnonzero(turning):
-        result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], within.torque * abs(mean[k])
+        result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], within.torque * max(abs(mean[k]), small)
         result.outcome[rows[k]] = outcome_at_no_rest(last.firing[k], BY_TURNS)
     running[rows[lost | at_rest | turning]] = False
 

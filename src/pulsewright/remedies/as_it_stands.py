@@ -37,6 +37,14 @@ def as_it_stands(session: Session, pulls: SessionPulls, reference: Reference) ->
     note = next((n for n in safety_notes(session, pulls) if n.setup == reference.name), None)
     level = LEVELS.get(note.level, INSIDE) if note else INSIDE
     curves, gate = pulls.setups[reference.name], reference.lean_gate
+    read = np.where(reference.mixture_known & reference.in_reach, reference.mixture, -np.inf)
+    top = int(np.argmax(read))
+    if level != TOO_LEAN and read[top] > RED:  # short in a pull, and a rider may stay there
+        return AsItStands(
+            TOO_LEAN,
+            f"It runs too lean as it stands: lambda {read[top]:.2f} at {reference.rpm[top]:.0f} rpm, past the red gate "
+            f"of {RED:.2f}. No full-throttle pull before it is richer.",
+        )
     if note is None or level == INSIDE:
         if reference.mixture_unknown:
             return AsItStands(UNKNOWN, "Whether its mixture is safe is not known at every speed: some have no lambda.")

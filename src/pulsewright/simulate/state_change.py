@@ -16,8 +16,8 @@ from pulsewright.simulate.carried_state import CYLINDER, GAS, PISTON, ROOM, Carr
 # of random sheets and of every part: the least weights that leave no speed unseen, rounded; waves count for more than
 # that, since the first cycle from a drawn start still holds them. Regression values.
 GAS_UNITS = {"p": 3e5, "u": 300.0, "T": 2500.0, "yb": 3.0, "yv": 0.025, "wall": 3000.0}
-BOX_UNITS = {"p": 3e5, "T": 2500.0, "yb": 3.0, "yv": 0.025}
 CYLINDER_UNITS = {"p": 3e7, "T": 6000.0, "yb": 6.0, "yv": 0.2}
+BOX_UNITS = {f: GAS_UNITS[f] for f in CYLINDER_UNITS}
 
 GAS_ROWS = [GAS.index(f) for f in GAS_UNITS]
 GAS_SCALE = 1.0 / np.array(list(GAS_UNITS.values()))[:, None]

@@ -1,21 +1,27 @@
 """Convergence of many jobs side by side, on a stand-in for the card that marches on the processor."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from tests.unit.gpu.small_cases import LONG_CELLS, small_cases
 
+from pulsewright.bench.sheet import read_setup
+from pulsewright.bench.throttle import with_throttle
 from pulsewright.errors import UsageError
 from pulsewright.gpu import settle_many as module
 from pulsewright.gpu import sweep_many as sweeping
 from pulsewright.gpu.batch import MEANS, Batch, Job
 from pulsewright.gpu.settle_many import settle_many
 from pulsewright.gpu.sweep_many import sweep_many
+from pulsewright.network.case import build_case
 from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.simulate.cycle import run_cycle, set_speed
-from pulsewright.simulate.settle import CONVERGED, CYCLE_LIMIT, FAILED, Tolerance, settle
+from pulsewright.simulate.settle import BY_TURNS, CONVERGED, CYCLE_LIMIT, FAILED, Tolerance, settle, small_torque_of
 from pulsewright.simulate.sweep import sweep
 
 RPM = 3000.0
+EXAMPLE = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
 
 
 class OnProcessor:
@@ -75,6 +81,18 @@ def test_a_job_that_fails_leaves_the_others_alone():
     assert np.isfinite(result.torque[0])
     assert np.isnan(result.torque[1])
     assert result.cycles[1] == 1
+
+
+def test_strong_and_weak_cycles_by_turns_end_with_their_mean():
+    machine = with_throttle(read_setup(EXAMPLE), 0.08)
+    result = settle_many([build_case(machine, Options(), 1750.0)], [Job(0, 1750.0)], Tolerance(most_cycles=90))
+    assert result.outcome == [BY_TURNS]
+    assert result.cycles[0] < 90
+    assert isinstance(result.batch, OnProcessor)
+    after = [run_cycle(result.batch.twins[0]).torque for _ in range(6)]
+    assert np.ptp(after) > 0.1 * small_torque_of(machine)
+    assert result.torque[0] == pytest.approx(np.mean(after), abs=2e-3 * small_torque_of(machine))
+    assert result.torque_left[0] >= 1e-3 * small_torque_of(machine)
 
 
 def test_what_does_not_settle_ends_at_the_cycle_limit_with_a_mean():

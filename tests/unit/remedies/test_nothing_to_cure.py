@@ -11,6 +11,7 @@ from tests.pull_logs import Log, smooth_torque, with_dip, write_session
 
 from pulsewright.bench.session import Session, read_session
 from pulsewright.cause.causes import EXHAUST_WAVE, MEASUREMENT, NO_HOLE
+from pulsewright.cause.safety import safety_notes
 from pulsewright.cli.main import run
 from pulsewright.pulls.session_pulls import SessionPulls, read_session_pulls
 from pulsewright.remedies import explain as explaining
@@ -81,6 +82,17 @@ def test_too_lean_as_it_stands_is_told_first_and_the_richer_step_is_next(tmp_pat
     assert "eave it" not in advice.text
     assert advice.next[0].do == RICHER
     assert RICHER in advice.text
+
+
+def test_a_short_stretch_past_the_red_gate_is_too_lean_as_well(tmp_path: Path):
+    """Too short for 0.3 s of a pull; a rider may stay at that speed."""
+    session, pulls = day(tmp_path / "day", 0.86)
+    a = pulls.setups["A"]
+    spike = replace(a, mixture=np.where(np.abs(a.rpm - 4325.0) < 40.0, 2.0, a.mixture))
+    assert not safety_notes(session, replace(pulls, setups={**pulls.setups, "A": spike}))
+    advice = advised(session, replace(pulls, setups={**pulls.setups, "A": spike}))
+    assert advice.text.startswith("It runs too lean as it stands: lambda 1.")
+    assert advice.next[0].do == RICHER
 
 
 def test_without_lambda_it_is_said_that_nobody_knows(tmp_path: Path):
