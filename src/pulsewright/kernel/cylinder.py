@@ -74,16 +74,17 @@ def spark(c, y, r):
     y.squeeze = R / (R + heat_capacity_at(END_GAS_WARMER * r.T, k0, k1, k2, k3, k4, k5))
     y.induction = 0.0
     y.since = 0.0
+    y.done = 0.0
     y.burning = 1
 
 
 @scalar
 def burn(y, r, width):
     """Charge that burns while the crank turns by `width`; returns the heat. [J]"""
-    before = burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M)
+    before = y.done
     y.since += width
-    after = burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M)
-    share = y.complete * (after - before)
+    y.done = burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M)
+    share = y.complete * (y.done - before)
     fuel = min(share * y.fresh_fuel, max(r.vapour, 0.0))
     r.burned += share * y.fresh
     r.vapour -= fuel
@@ -94,7 +95,7 @@ def burn(y, r, width):
 @scalar
 def knock_step(y, r, dt):
     """Share of the way to self-ignition that the last gas to burn goes during `dt`."""
-    if burned_fraction(y.since, 0.0, y.duration, WIEBE_A, WIEBE_M) < COMPLETE_BURN:
+    if y.done < COMPLETE_BURN:
         squeezed = y.spark_T * (r.p / y.spark_p) ** y.squeeze
         y.induction += dt / autoignition_delay(y.octane, r.p, squeezed)
     y.knock = max(y.knock, y.induction)

@@ -17,6 +17,7 @@ from pulsewright.physics.compiled import scalar
 C1_GAS_EXCHANGE = 6.18  # [-]
 C1_CLOSED = 2.28  # [-]
 C2_COMBUSTION = 3.24e-3  # [m/(s K)]
+LEAST_DRIVE = 1e-9  # [kPa m/s] below which gas is at rest, and a power of it too small a number
 STEFAN_BOLTZMANN = 5.670374e-8  # [W/(m2 K4)]
 
 
@@ -44,10 +45,11 @@ def woschni_speed(
 def woschni(bore: float, pressure: float, temperature: float, gas_speed: float) -> float:
     """Heat transfer coefficient after Woschni. [W/(m2 K)], bore [m], pressure [Pa], [K], [m/s]"""
     drive = 1e-3 * pressure * gas_speed
-    if drive <= 0.0:
+    if drive < LEAST_DRIVE:
         return 0.0
-    # one exponential: four powers would take three times as long, twice in every step of a march
-    return 3.26 * math.exp(0.8 * math.log(drive) - 0.55 * math.log(temperature) - 0.2 * math.log(bore))
+    # the twentieth root of whole powers: one logarithm where a sum of three would take three, in every step of a march
+    whole = drive**16 / (temperature**11 * bore**4)
+    return 3.26 * math.exp(0.05 * math.log(whole))
 
 
 @scalar

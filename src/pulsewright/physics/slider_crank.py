@@ -21,10 +21,9 @@ def within_cycle(angle_deg: float) -> float:
 @scalar
 def piston_travel(angle_deg: float, stroke: float, rod: float) -> float:
     """Way of the piston below top dead centre. [m]"""
-    t = math.radians(angle_deg)
     crank = 0.5 * stroke
-    side = crank * math.sin(t)
-    return rod + crank - crank * math.cos(t) - math.sqrt(rod * rod - side * side)
+    up = crank * math.cos(math.radians(angle_deg))
+    return rod + crank - up - math.sqrt(rod * rod - (crank * crank - up * up))
 
 
 @scalar

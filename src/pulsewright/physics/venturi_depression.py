@@ -40,18 +40,20 @@ def venturi_depression(mass_flow: float, cd_area: float, p0: float, t0: float, g
     top = (0.5 * (gamma + 1.0)) ** -power  # at Mach 1
     if target >= top:
         return p0 * (1.0 - (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0)))
-    # M (1 + (g-1)/2 M^2)^-power = target; the start lies left of the root, where the curve is concave
-    mach = target
+    # M (1 + (g-1)/2 M^2)^-power = target; three terms of the inverse's series: left of the root, where it is concave
+    second = 0.25 * (gamma + 1.0)
+    third = 2.5 * second * second - 0.25 * (gamma - 1.0) * second
+    mach = target * (1.0 + target * target * (second + third * target * target))
     for _ in range(30):
         warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
         thinned = math.exp(-power * math.log(warm))
         slope = thinned * (1.0 - mach * mach) / warm
         step = (target - mach * thinned) / max(slope, 1e-12)
         mach = min(mach + step, 1.0)
-        if abs(step) < 1e-7:  # the error left is the square of this
+        if abs(step) < 1e-5 * (1.0 - mach):  # the error left is about the square of this, more near Mach 1
             break
     warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
-    return p0 * (1.0 - warm ** (-gamma / (gamma - 1.0)))
+    return p0 * (1.0 - math.exp(-gamma / (gamma - 1.0) * math.log(warm)))
 
 
 @scalar
@@ -64,7 +66,7 @@ def throat_depression(pressure: float, density: float, speed: float, area_ratio:
     sound2 = gamma * pressure / density
     mach2 = speed * speed / sound2
     warm = 1.0 + 0.5 * (gamma - 1.0) * mach2
-    p0 = pressure * warm ** (gamma / (gamma - 1.0))
+    p0 = pressure * math.exp(gamma / (gamma - 1.0) * math.log(warm))
     rt0 = pressure / density * warm
     below = venturi_depression(density * speed, area_ratio, p0, rt0, gamma, 1.0)
     return below - (p0 - pressure)

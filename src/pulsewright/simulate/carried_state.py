@@ -23,7 +23,7 @@ GAS = (
 ROOM = ("p", "T", "R", "gamma", "e", "yb", "yv", "yz", "mass", "energy", "burned", "vapour", "burned_fuel")
 JOINT = ("mass_speed", "mean_speed", "guess_a", "guess_b")
 CYLINDER = (
-    "since", "duration", "complete", "fresh", "fresh_fuel", "heat_per_fuel", "spark_p", "spark_T", "squeeze",
+    "since", "done", "duration", "complete", "fresh", "fresh_fuel", "heat_per_fuel", "spark_p", "spark_T", "squeeze",
     "induction", "close_p", "close_T", "close_V",
 )  # fmt: skip
 CIRCUIT = ("flow", "level", "spill", "tube_level")
