@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from pulsewright.kernel.passage import Side, flow_through
+from pulsewright.kernel.passage import Side, settled_flow
 from pulsewright.outside.tube_rig import Rig
 from pulsewright.physics.restriction_flow import restriction_mass_flow
 
@@ -26,7 +26,7 @@ def _end(p: float, T: float, mach: float, area: float) -> Side:
 def test_a_full_width_end_that_blows_at_sonic_speed_passes_the_choked_flow():
     area = 1e-3
     up, down = _end(3e5, 800.0, 0.9, area), _end(0.5e5, 500.0, 0.0, 20.0 * area)
-    flow, p_up, u_up, _p, _u, h0, x, _y, settled = flow_through(up, down, area, 1.0, 1.0)
+    flow, p_up, u_up, _p, _u, h0, x, _y, settled = settled_flow(up, down, area, math.inf, 1.0, 1.0)
     sound = up.sound * x
     p0 = p_up * (1.0 + 0.5 * (GAMMA - 1.0) * (u_up / sound) ** 2) ** (GAMMA / (GAMMA - 1.0))
     T0 = h0 * (GAMMA - 1.0) / (GAMMA * R)
@@ -41,7 +41,7 @@ def test_every_start_of_a_choked_end_is_solved(mach):
     area = 1e-3
     up, down = _end(3e5, 800.0, mach, area), _end(0.5e5, 500.0, 0.0, 20.0 * area)
     for guess in (0.5, 0.9, 1.0, 1.2):
-        *numbers, settled = flow_through(up, down, area, guess, 1.0)
+        *numbers, settled = settled_flow(up, down, area, math.inf, guess, 1.0)
         assert settled
         assert all(math.isfinite(n) for n in numbers)
 

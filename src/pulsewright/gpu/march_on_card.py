@@ -34,7 +34,8 @@ from pulsewright.kernel.cells import (
     stocks_of,
 )
 from pulsewright.kernel.cylinder import move_cylinders
-from pulsewright.kernel.joints import fill_ghosts, solve_joints
+from pulsewright.kernel.duct_ends import fill_ghosts
+from pulsewright.kernel.joints import solve_joint
 from pulsewright.kernel.march import MEANS_EVERY, MOST_STEPS, carry_over, clear_sums, later, next_step
 from pulsewright.kernel.porous_walls import porous_walls
 from pulsewright.kernel.reservoirs import move_reservoirs, pass_on
@@ -161,7 +162,7 @@ def march_cycles(
             if c.inverse_volume[i] > 0.0 and c.inverse_volume[i + 1] > 0.0:
                 face_flow(c, i)
         for k in range(end_lane, joints.shape[0], WARP):
-            solve_joints(c, joints[k : k + 1], reservoirs, valves, degrees + 0.5 * width, dt)
+            solve_joint(c, reservoirs, valves, joints[k], degrees + 0.5 * width, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
         cuda.syncthreads()

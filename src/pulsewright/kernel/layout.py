@@ -29,7 +29,16 @@ _FLOWS = ("flow_mass", "flow_momentum", "flow_energy", "flow_b", "flow_v", "flow
 _MEANS = ("mean_flow", "mean_flow_T", "mean_p", "mean_T", "mean_fuel", "speed")
 FIELDS = _CONSERVED + _PRIMITIVE + _GEOMETRY + _SOURCES + _FACES + _FLOWS + _MEANS
 
+# Passages that take their Newton step side by side: their sides up and down the flow, and what comes out.
+LANES = 16
+_SIDES = ("is_duct", "area", "p", "u", "sound", "gamma", "R", "T", "h", "push", "lag")
+_FOUND = ("open_area", "most", "flow", "p_up", "u_up", "p_down", "u_down", "h0", "q_up", "q_down", "settled")
+PASSING = np.dtype(
+    [(name, "f8", (2, LANES)) for name in _SIDES] + [(name, "f8", (LANES,)) for name in _FOUND],
+)
+
 WALL, FREE_FIELD, PASSAGE = 0, 1, 2  # kinds of joint
+FORWARD, BACKWARD = 1, -1  # ways that gas takes through a passage: from a to b, from b to a
 ATMOSPHERE, VOLUME, CYLINDER = 0, 1, 2  # kinds of reservoir
 DEGREES = 1440  # valve tables: half crank degrees over one cycle
 TRACE_STEPS = 720  # traces: one row a crank degree
@@ -55,6 +64,7 @@ def cells_dtype(capacity: int) -> np.dtype:
     """
     fields: list = [(name, "f8", (capacity,)) for name in FIELDS]
     fields += [("gas_constant", "f8", (4,)), ("gas_energy", "f8", (4, 6)), ("correct_fuel", "f8"), ("rich_fuel", "f8")]
+    fields += [("passing", PASSING)]
     return np.dtype(fields)
 
 
@@ -84,6 +94,7 @@ JOINT = np.dtype(
         ("sum_speed", "f8"),  # free field: mean pressure, mean speed out
         ("guess_a", "f8"),
         ("guess_b", "f8"),
+        ("way", "i8"),
         ("flow", "f8"),  # last mass flow a to b [kg/s], its stagnation enthalpy [J/kg] and fractions
         ("h0", "f8"),
         ("yb", "f8"),
@@ -153,6 +164,7 @@ CYLINDER_DTYPE = np.dtype(
         # the burn under way
         ("burning", "i8"),
         ("since", "f8"),
+        ("done", "f8"),  # degrees since the spark, share burned
         ("duration", "f8"),
         ("complete", "f8"),
         ("fresh", "f8"),

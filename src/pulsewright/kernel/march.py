@@ -7,7 +7,8 @@ import math
 from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel, move_pistons
 from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, means, new_states
 from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
-from pulsewright.kernel.joints import fill_ghosts, fill_reservoirs, solve_joints
+from pulsewright.kernel.duct_ends import fill_ghosts
+from pulsewright.kernel.joints import fill_reservoirs, solve_joints
 from pulsewright.kernel.porous_walls import porous_walls
 from pulsewright.kernel.reservoirs import move_reservoirs
 from pulsewright.physics.compiled import kernel, scalar

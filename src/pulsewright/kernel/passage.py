@@ -19,19 +19,20 @@ from __future__ import annotations
 import math
 from collections import namedtuple
 
-from pulsewright.physics.compiled import scalar
-from pulsewright.physics.restriction_flow import sonic_pressure_ratio
+from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.packed_logarithm import packed_exp, packed_log
 
 # One side as seen from the passage: `u` runs towards the passage; `push` is the pressure that a
 # reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
 Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")
 
 ENOUGH = 1e-5  # the last Newton step goes into the answer in first order; its error is the square of this
+CLOSED = 1e-9  # [m²] less is shut
 ENOUGH_SONIC, NEAR_SONIC = 1e-8, 1.02  # there the flow has hardly a slope, and Newton creeps
 SAME = 1e-12
+AT_SONIC = 1.0 + 1e-9  # nearer than that a passage's own flow has no slope to speak of
 STEP_AWAY = 0.1  # of the way from sonic to rest, where the flow has no slope at sonic
 TRIES = 40
-NEVER_SONIC_ABOVE = 0.6  # pressure ratio; the sonic one lies below this for every gamma above 1.05
 FULL_WIDTH = 0.98  # area of a passage over that of the duct end, from which the flow may stay supersonic
 
 
@@ -41,14 +42,13 @@ def power(base, exponent):
     return math.exp(exponent * math.log(base))
 
 
-@scalar
+@kernel
 def standing_pressure(side):
     """Pressure that the side would show if nothing passed. [Pa]"""
     if not side.is_duct:
         return side.p - side.push * side.lag
-    n = 2.0 / (side.gamma - 1.0)
-    q = max(1.0 + side.u / (n * side.sound), 0.05)
-    return side.p * power(q, side.gamma * n)
+    q = max(1.0 + 0.5 * (side.gamma - 1.0) * side.u / side.sound, 0.05)
+    return side.p * power(q, 2.0 * side.gamma / (side.gamma - 1.0))
 
 
 @scalar
@@ -56,12 +56,13 @@ def runs_forward(a, b):
     """Whether side a drives the flow: its standing pressure is at least that of side b."""
     if a.is_duct and not b.is_duct:
         # p q^k over p_b, with ln x between 1 - 1/x and x - 1: mostly tells without a power
-        n = 2.0 / (a.gamma - 1.0)
-        q = max(1.0 + a.u / (n * a.sound), 0.05)
-        ratio = (b.p - b.push * b.lag) / a.p
-        if a.gamma * n * (q - 1.0) * ratio < ratio - 1.0:
+        q = max(1.0 + 0.5 * (a.gamma - 1.0) * a.u / a.sound, 0.05)
+        outside = b.p - b.push * b.lag
+        drive = 2.0 * a.gamma * (q - 1.0)
+        rise = (a.gamma - 1.0) * (outside - a.p)
+        if drive * outside < rise:
             return False
-        if a.gamma * n * (q - 1.0) >= (ratio - 1.0) * q:
+        if drive * a.p >= rise * q:
             return True
     return standing_pressure(a) >= standing_pressure(b)
 
@@ -89,141 +90,169 @@ def taken_in(down, flow, T0, gamma, R, q_down):
 
 
 @scalar
-def flow_through(up, down, area, q_up, q_down):
-    """Flow from `up` to `down` through an effective `area` [m²].
+def gone_supersonic(up, area):
+    """True where gas leaves a full-width end faster than sound: nothing outside can be felt inside."""
+    return up.is_duct and up.u > up.sound and area >= FULL_WIDTH * up.area
 
+
+@scalar
+def supersonic_flow(up, down, y):
+    """What `newton_step` returns, for gas that leaves faster than sound; y : q of the last step downstream."""
+    g = up.gamma
+    flow = g * up.p / (up.sound * up.sound) * up.u * up.area
+    T0 = up.T * (1.0 + 0.5 * (g - 1.0) * (up.u / up.sound) ** 2)
+    y, v, p_down = taken_in(down, flow, T0, g, up.R, y)
+    return flow, up.p, up.u, p_down, v, up.h + 0.5 * up.u * up.u, 1.0, y, True
+
+
+@scalar
+def reciprocals(up, down):
+    """Of gamma - 1 up and down, of gamma + 1 up, of both speeds of sound: a division takes long, so one for several."""
+    narrow_up, narrow_down, wide = up.gamma - 1.0, down.gamma - 1.0, up.gamma + 1.0
+    all_three = 1.0 / (narrow_up * narrow_down * wide)
+    both_sounds = 1.0 / (up.sound * down.sound)
+    return (
+        all_three * narrow_down * wide,
+        all_three * narrow_up * wide,
+        all_three * narrow_up * narrow_down,
+        both_sounds * down.sound,
+        both_sounds * up.sound,
+    )
+
+
+@scalar
+def newton_move(m_up, dm_dx, m_down, dmd_dx, dmd_dy, admitted, by_x, by_y, from_duct, to_duct, held, at_sonic, room):
+    """Where Newton goes in x and y, from the flows [kg/s] at both ends, what the passage admits, squared, and how all
+    of them move with x and y; `room` : what is left for y to the speed of sound.
+    """
+    miss, leak = m_up * m_up - admitted, m_up - m_down
+    j11, j21 = 2.0 * m_up * dm_dx - by_x, dm_dx - dmd_dx
+    det = by_y * j21 - j11 * dmd_dy
+    both = from_duct and to_duct
+    over = (j21 * miss - j11 * leak) if both else admitted - m_down * m_down
+    under = det if both else 2.0 * m_down * dmd_dy - by_y
+    over, under = (leak, dmd_dy) if held else (over, under)
+    dy = over / (under if to_duct else 1.0)
+    dy = dy if to_duct and (held or not at_sonic) else 0.0
+    alone = not to_duct or (dy > room and room <= 0.0)  # held at the speed of sound: only x is free
+    over = -miss if alone else miss * dmd_dy - by_y * leak
+    under = j11 if alone else det
+    dx = over / (under if from_duct and not at_sonic else 1.0)
+    return dx if from_duct and not at_sonic else 0.0, dy
+
+
+@scalar
+def newton_step(up, down, area, most, x, y):
+    """Flow from `up` to `down` through an effective `area` [m²], by one Newton step from q = x up and y down.
+
+    most : flow [kg/s] between two reservoirs at most.
     Returns mass flow [kg/s], pressure and speed (in the flow's direction) at the upstream and at the
-    downstream side [Pa, m/s], stagnation enthalpy [J/kg], the two q, and whether Newton settled.
+    downstream side [Pa, m/s], stagnation enthalpy [J/kg], both q after the step, and whether it was short enough
+    to be the last; the numbers then hold with the step. A shut passage is a wall to both sides. There are no branches,
+    so that many passages can go side by side.
     """
     g = up.gamma
-    if up.is_duct and up.u > up.sound and area >= FULL_WIDTH * up.area:
-        # faster than sound through a full-width end: nothing outside can be felt inside
-        flow = g * up.p / (up.sound * up.sound) * up.u * up.area
-        h0 = up.h + 0.5 * up.u * up.u
-        T0 = up.T * (1.0 + 0.5 * (g - 1.0) * (up.u / up.sound) ** 2)
-        y, v, p_down = taken_in(down, flow, T0, g, up.R, q_down)
-        return flow, up.p, up.u, p_down, v, h0, 1.0, y, True
-    n = 2.0 / (g - 1.0)
-    m = 2.0 / (down.gamma - 1.0)
-    cp = g * up.R / (g - 1.0)
-    still_up = max(1.0 + up.u / (n * up.sound), 0.05)
-    sonic_up = max((up.u / up.sound + n) / (1.0 + n), 0.05)
-    still_down = max(1.0 + down.u / (m * down.sound), 0.05)
-    x = min(max(q_up, sonic_up), still_up)
-    y = max(q_down, still_down)
-    flow = 0.0
-    p_up, u_up, p_down, u_down, h0 = up.p, 0.0, down.p, 0.0, up.h
-    settled = False
+    from_duct, to_duct, shut = up.is_duct, down.is_duct, area < CLOSED
+    per_narrow, per_narrow_down, per_wide, per_sound, per_sound_down = reciprocals(up, down)
+    ns, ms = 2.0 * per_narrow * up.sound, 2.0 * per_narrow_down * down.sound
+    per_cp = (g - 1.0) / (g * up.R)
+    # where both q can be
+    still_up = max(1.0 + 0.5 * (g - 1.0) * up.u * per_sound, 0.05)
+    sonic_up = max(((g - 1.0) * up.u * per_sound + 2.0) * per_wide, 0.05)
+    still_down = max(1.0 + 0.5 * (down.gamma - 1.0) * down.u * per_sound_down, 0.05)
+    x = (still_up if shut else min(max(x, sonic_up), still_up)) if from_duct else 1.0
+    y = (still_down if shut else max(y, still_down)) if to_duct else 1.0
+    # speeds, and pressures without the waves
+    u = up.u + ns * (1.0 - x) if from_duct else 0.0
+    v = -down.u - ms * (1.0 - y) if to_duct else 0.0
+    outer_up = up.p if from_duct else up.p - up.push * (v + up.lag)
+    outer_down = down.p if to_duct else down.p + down.push * (u - down.lag)
+    mach = u * per_sound
+    warmer = x * x + 0.5 * (g - 1.0) * mach * mach if from_duct else 1.0
+    # all powers, by one logarithm and one exponential each; densities over that at rest, and at the speed of sound
+    wave_down = 2.0 * down.gamma * per_narrow_down * packed_log(y)
+    ram = g * per_narrow * packed_log(warmer)
+    w = packed_exp((packed_log(outer_down / outer_up) + wave_down - ram) / g)
+    w_sonic = packed_exp(per_narrow * packed_log(2.0 * per_wide))
+    p_up = outer_up * packed_exp(2.0 * g * per_narrow * packed_log(x))
+    p_down = outer_down * packed_exp(wave_down)
+    p0 = outer_up * packed_exp(ram)
+    per_p0 = 1.0 / p0
+    # upstream side, and how it moves with x
+    a, a02 = up.sound * x, up.sound * up.sound * warmer
+    both_squares = 1.0 / (a * a * a02)
+    per_a2, per_a02 = both_squares * a02, both_squares * a * a
+    T0 = up.T * warmer
+    h0 = up.h + ((a * a - up.sound * up.sound) * per_narrow + 0.5 * u * u if from_duct else 0.0)
+    m_up = g * p_up * per_a2 * u * up.area if from_duct else 0.0
+    dp_dx = 2.0 * g * per_narrow * p_up * per_a2 * a * up.sound
+    dm_dx = up.area * dp_dx * per_a2 * (u - a) if from_duct else 0.0
+    dh_dx = ns * (a - u) if from_duct else 0.0
+    dpd_dx = 0.0 if to_duct else -down.push * ns
+    # downstream side, and how both pressures move with y
+    dp_dy = 2.0 * down.gamma * per_narrow_down * p_down / y if to_duct else 0.0
+    dp0_dy = 0.0 if from_duct else -up.push * ms
+    T = max(T0 - 0.5 * v * v * per_cp, 0.3 * T0)
+    per_RT = 1.0 / (up.R * T)
+    # not below zero by rounding: at rest the sign would say which way Newton goes
+    m_down = max(down.area * p_down * v * per_RT, 0.0) if to_duct else 0.0
+    dmd_dx = -m_down * up.R * per_RT * dh_dx * per_cp
+    gained = p_down * ms * (1.0 + v * v * per_cp * up.R * per_RT)
+    dmd_dy = down.area * per_RT * (v * dp_dy + gained) if to_duct else 0.0
+    # what the passage admits, squared
+    r_sonic = 2.0 * per_wide * w_sonic
+    choked = p_down * per_p0 < r_sonic
+    r = max(p_down * per_p0, r_sonic)
+    w = w_sonic if choked else w
+    scale = area * area * 2.0 * g * g * per_narrow * p0 * p0 * per_a02
+    admitted = scale * w * (w - r)
+    by_r = 0.0 if choked else scale * w * ((2.0 * w - r) / (g * r) - 1.0)
+    by_x = admitted * (g + 1.0) * dh_dx * per_a02 + by_r * (dpd_dx * per_p0 - r * g * dh_dx * per_a02)
+    by_y = (by_r * (dp_dy - r * dp0_dy) + 2.0 * admitted * dp0_dy) * per_p0
+    # the step; gas enters a duct at the speed of sound at most
+    sonic_speed = math.sqrt(2.0 * g * per_wide * up.R * T0)
+    sonic_down = 1.0 + 0.5 * (down.gamma - 1.0) * per_sound_down * (sonic_speed + down.u)
+    at_sonic = from_duct and x <= AT_SONIC * sonic_up
+    held = at_sonic and m_up * m_up - admitted <= SAME * admitted  # at its own limit; the passage would admit more
+    dx, dy = newton_move(
+        m_up, dm_dx, m_down, dmd_dx, dmd_dy, admitted, by_x, by_y, from_duct, to_duct, held, at_sonic, sonic_down - y
+    )
+    dx = STEP_AWAY * (still_up - sonic_up) if at_sonic and not held else dx
+    new_x = min(max(x + min(max(dx, -0.2), 0.2), sonic_up), still_up) if from_duct and not held else x
+    new_y = min(max(y + min(max(dy, -0.2), 0.2), still_down), sonic_down) if to_duct else y
+    dx, dy = (0.0, 0.0) if shut else (new_x - x, new_y - y)
+    near_sonic = from_duct and x + dx < NEAR_SONIC * sonic_up
+    settled = abs(dx) + abs(dy) < (ENOUGH_SONIC if near_sonic else ENOUGH) and not gone_supersonic(up, area)
+    # what the last step adds
+    through_both = min(math.sqrt(max(admitted, 0.0)), most)
+    flow = m_up + dm_dx * dx if from_duct else (m_down + dmd_dy * dy if to_duct else through_both)
+    return (
+        0.0 if shut else flow,
+        p_up + dp_dx * dx,
+        u - ns * dx if from_duct else 0.0,
+        p_down + dpd_dx * dx + dp_dy * dy,
+        v + ms * dy if to_duct else 0.0,
+        h0 + dh_dx * dx,
+        x + dx,
+        y + dy,
+        settled,
+    )
+
+
+@kernel
+def settled_flow(up, down, area, most, x, y):
+    """What `newton_step` returns once Newton has settled, from q = x up and y down.
+
+    A call, since most passages need one step alone: folded in, it would slow those too.
+    """
+    if gone_supersonic(up, area):
+        return supersonic_flow(up, down, y)
+    found = newton_step(up, down, area, most, x, y)
     for _ in range(TRIES):
-        # downstream side: pressure, speed v into it, and how the pressure moves with y
-        v, dp_dy = 0.0, 0.0
-        p_down = down.p
-        if down.is_duct:
-            v = -down.u - m * down.sound * (1.0 - y)
-            p_down = down.p * power(y, down.gamma * m)
-            dp_dy = down.gamma * m * p_down / y
-        # upstream side: stagnation state
-        u, dh_dx, dm_dx, rho_u, dp0_dy = 0.0, 0.0, 0.0, 0.0, 0.0
-        p_up = up.p
-        T0, h0, a02 = up.T, up.h, g * up.R * up.T
-        p0 = up.p
-        if up.is_duct:
-            a = up.sound * x
-            u = up.u + n * up.sound * (1.0 - x)
-            p_up = up.p * power(x, g * n)
-            h0 = up.h + (a * a - up.sound * up.sound) / (g - 1.0) + 0.5 * u * u
-            a02 = a * a + 0.5 * (g - 1.0) * u * u
-            p0 = p_up * power(a02 / (a * a), 0.5 * g * n)
-            T0 = up.T * a02 / (up.sound * up.sound)
-            rho_u = g * p_up / (a * a) * u
-            dm_dx = up.area * n * g * p_up / (a * a) / x * (u - a)
-            dh_dx = n * up.sound * (a - u)
-        elif up.push != 0.0:
-            p0 = up.p + up.push * (-v - up.lag)
-            dp0_dy = -up.push * m * down.sound
-        dpd_dx = 0.0
-        if (not down.is_duct) and down.push != 0.0:
-            p_down = down.p + down.push * (u - down.lag)
-            dpd_dx = -down.push * n * up.sound
-        # gas enters a duct at the speed of sound at most
-        sonic_down = 1.0 + (math.sqrt(2.0 * g / (g + 1.0) * up.R * T0) + down.u) / (m * down.sound)
-        # what the passage admits, squared
-        r = p_down / p0
-        choked = False
-        if r < NEVER_SONIC_ABOVE:
-            sonic = sonic_pressure_ratio(g)
-            choked = r < sonic
-            r = max(r, sonic)
-        w = power(r, 1.0 / g)
-        scale = area * area * 2.0 * g * g / (g - 1.0) * p0 * p0 / a02
-        admitted = scale * w * (w - r)
-        by_r = 0.0 if choked else scale * w * ((2.0 * w - r) / (g * r) - 1.0)
-        by_x = admitted * (g + 1.0) * dh_dx / a02 + by_r * (dpd_dx / p0 - r * g * dh_dx / a02)
-        by_y = by_r * (dp_dy - r * dp0_dy) / p0 + 2.0 * admitted * dp0_dy / p0
-        # mass flows and the Newton step
-        m_up = rho_u * up.area
-        m_down, dmd_dx, dmd_dy = 0.0, 0.0, 0.0
-        if down.is_duct:
-            T = max(T0 - 0.5 * v * v / cp, 0.3 * T0)
-            # not below zero by rounding: at rest the sign would say which way Newton goes
-            m_down = max(down.area * p_down * v / (up.R * T), 0.0)
-            dmd_dx = -m_down / T * dh_dx / cp
-            dmd_dy = down.area / (up.R * T) * (v * dp_dy + p_down * m * down.sound * (1.0 + v * v / (cp * T)))
-        f1 = m_up * m_up - admitted
-        f2 = m_up - m_down
-        # the duct end is at its own limit: sonic, and the passage would admit more
-        held = up.is_duct and x <= sonic_up and f1 <= SAME * admitted
-        if held:
-            dx = 0.0
-            dy = f2 / dmd_dy if down.is_duct else 0.0
-            flow = m_up
-        elif up.is_duct and x <= sonic_up:
-            dx = STEP_AWAY * (still_up - sonic_up)
-            dy = 0.0
-            flow = m_up
-        elif up.is_duct and down.is_duct:
-            j11 = 2.0 * m_up * dm_dx - by_x
-            j12 = -by_y
-            j21 = dm_dx - dmd_dx
-            j22 = -dmd_dy
-            det = j11 * j22 - j12 * j21
-            dx = -(f1 * j22 - f2 * j12) / det
-            dy = -(j11 * f2 - j21 * f1) / det
-            if y + dy > sonic_down and y >= sonic_down:  # held at the speed of sound: only x is free
-                dx = -f1 / j11
-            flow = m_up
-        elif up.is_duct:
-            dx = -f1 / (2.0 * m_up * dm_dx - by_x)
-            dy = 0.0
-            flow = m_up
-        elif down.is_duct:
-            dx = 0.0
-            dy = -(m_down * m_down - admitted) / (2.0 * m_down * dmd_dy - by_y)
-            flow = m_down
-        else:
-            dx, dy = 0.0, 0.0
-            flow = math.sqrt(max(admitted, 0.0))
-        new_x = x if held else min(max(x + min(max(dx, -0.2), 0.2), sonic_up), still_up)
-        new_y = min(max(y + min(max(dy, -0.2), 0.2), still_down), sonic_down)
-        dx, dy = new_x - x, new_y - y
-        u_up, u_down = u, v
-        x, y = new_x, new_y
-        near_sonic = up.is_duct and x < NEAR_SONIC * sonic_up
-        if abs(dx) + abs(dy) < (ENOUGH_SONIC if near_sonic else ENOUGH):
-            settled = True
-            if up.is_duct:
-                flow += dm_dx * dx
-                p_up += g * n * p_up / x * dx
-                u_up -= n * up.sound * dx
-                h0 += dh_dx * dx
-                p_down += dpd_dx * dx
-            elif down.is_duct:
-                flow += dmd_dy * dy
-            if down.is_duct:
-                p_down += dp_dy * dy
-                u_down += m * down.sound * dy
+        if found[8]:
             break
-    return flow, p_up, u_up, p_down, u_down, h0, x, y, settled
+        found = newton_step(up, down, area, most, found[6], found[7])
+    return found
 
 
 @scalar

@@ -82,6 +82,8 @@ def porous_walls(c, leaks, dt):
     of the faster stream beside the hole) and a dynamic one (`loss` on the hole's dynamic head). Gas that leaves a
     cell takes its speed along the duct with it; gas that comes in brings none.
     """
+    if leaks.shape[0] == 0:  # of most cases: what the rest makes ready takes longer than one would think
+        return
     for k in range(leaks.shape[0]):
         leak = leaks[k]
         i, j = leak.cell, leak.room_cell

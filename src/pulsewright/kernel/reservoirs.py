@@ -32,7 +32,7 @@ def gas_at(c, e, yb, yv, yz, guess):
     for _ in range(4):
         change = (e - energy_at(T, k0, k1, k2, k3, k4, k5)) / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
         T = max(T + change, 0.2 * T)
-        if abs(change) < 1e-6 * T:  # the error left is the square of this
+        if abs(change) < 1e-4 * T:  # the error left is the square of this
             break
     return T, R, 1.0 + R / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
 

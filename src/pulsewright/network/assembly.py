@@ -142,6 +142,8 @@ class Assembly:
                 hint="use longer cells, or check the lengths of pipes and ducts",
             ) from error
         cells = np.zeros(1, dtype=layout.cells_dtype(capacity))
+        for name in layout.PASSING.names or ():  # lanes without a passage are computed too: on some gas, not on nothing
+            cells["passing"][name] = 1.4 if name == "gamma" else 1.0
         skin = np.zeros(capacity, dtype=SKIN)
         _fill_everywhere(cells[0], self.gas)
         for ref, rows, start in self.ducts:

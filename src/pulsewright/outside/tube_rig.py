@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pulsewright.kernel.cells import gas_states
-from pulsewright.kernel.joints import fill_ghosts
+from pulsewright.kernel.duct_ends import fill_ghosts
 from pulsewright.kernel.layout import ATMOSPHERE, CARBURETTOR, CYLINDER_DTYPE, DEGREES, RUN, VOLUME
 from pulsewright.kernel.march import march_time
 from pulsewright.network.assembly import Assembly, DuctEnd, DuctRef, GasState, Segment

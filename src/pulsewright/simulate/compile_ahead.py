@@ -13,7 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from pulsewright.kernel import carburettor, cells, cylinder, joints, layout, porous_walls, reservoirs, skin
+from pulsewright.kernel import carburettor, cells, cylinder, duct_ends, joints, layout, porous_walls, reservoirs, skin
 from pulsewright.physics.compiled import CACHE_FOLDER
 from pulsewright.physics.shared_cache import end_process
 
@@ -59,7 +59,7 @@ def compile_half(half: int, capacity: int) -> None:
         lambda: joints.solve_joints(
             c, np.zeros(0, dtype=layout.JOINT), rooms, np.zeros((2, layout.DEGREES + 2)), 0.0, 0.0
         ),
-        lambda: joints.fill_ghosts(c, np.zeros((0, 3), dtype=np.int64)),
+        lambda: duct_ends.fill_ghosts(c, np.zeros((0, 3), dtype=np.int64)),
         lambda: reservoirs.move_reservoirs(c, rooms, 0.0),
         lambda: porous_walls.porous_walls(c, np.zeros(0, dtype=layout.LEAK), 1e-6),
         lambda: carburettor.move_pistons(np.zeros(0, dtype=layout.CARBURETTOR), np.zeros(0, dtype=layout.JOINT), 0.0),

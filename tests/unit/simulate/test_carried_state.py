@@ -46,6 +46,8 @@ def test_a_fresh_case_goes_on_to_the_last_bit_from_what_another_carried(warm: Ca
     assert run_cycle(second).torque == run_cycle(first).torque
     for name in ("cells", "reservoirs", "cylinders", "carburettors"):
         for field in first.arrays[name].dtype.names or ():
+            if field == "passing":  # of one step only
+                continue
             np.testing.assert_array_equal(first.arrays[name][field], second.arrays[name][field], err_msg=field)
 
 
