@@ -184,6 +184,10 @@ def march_cycles(
             for k in range(room_lane, leaks.shape[0], WARP):
                 porous_walls(c, leaks[k : k + 1], dt)
             cuda.syncthreads()
+            for i in range(first, slots, workers):
+                if c.inverse_volume[i] > 0.0:
+                    gas_state(c, i, stocks_of(c))
+            cuda.syncthreads()
         degrees = later(degrees, width)
         steps += 1
         unsummed += dt

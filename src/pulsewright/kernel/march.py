@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from pulsewright.kernel.carburettor import clear_carburettor_sums, meter_fuel, move_pistons
-from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, means, new_states
+from pulsewright.kernel.cells import face_flows, face_states, fastest_signal, gas_states, means, new_states
 from pulsewright.kernel.cylinder import clear_cylinder_sums, move_cylinders
 from pulsewright.kernel.duct_ends import fill_ghosts
 from pulsewright.kernel.joints import fill_reservoirs, solve_joints
@@ -47,7 +47,9 @@ def one_step(c, ends, joints, reservoirs, cylinders, carburettors, leaks, valves
     meter_fuel(c, carburettors, reservoirs, dt)
     fill_reservoirs(joints, reservoirs)
     new_states(c, dt)
-    porous_walls(c, leaks, dt)
+    if leaks.shape[0] > 0:
+        porous_walls(c, leaks, dt)
+        gas_states(c)  # of all cells: the few beside the walls alone would not vectorise, and take twice as long
     move_pistons(carburettors, joints, dt)
     move_cylinders(c, cylinders, reservoirs, degrees, width, dt)
     move_reservoirs(c, reservoirs, dt)

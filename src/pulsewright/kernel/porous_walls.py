@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 
-from pulsewright.kernel.cells import gas_state, stocks_of
 from pulsewright.physics.compiled import kernel, scalar
 
 
@@ -50,40 +49,15 @@ def take(c, i, moved, h, yb, yv, yz):
 
 
 @kernel
-def settle_beside(c, leaks):
-    """Gas states on both sides of all walls, stretch by stretch: a loop over neighbouring cells vectorises."""
-    first = 0
-    while first < leaks.shape[0]:
-        last = first
-        while (
-            last + 1 < leaks.shape[0]
-            and leaks[last + 1].cell == leaks[last].cell + 1
-            and leaks[last + 1].room_cell == leaks[last].room_cell + 1
-        ):
-            last += 1
-        settle_stretch(c, leaks[first].cell, leaks[last].cell)
-        settle_stretch(c, leaks[first].room_cell, leaks[last].room_cell)
-        first = last + 1
-
-
-@kernel
-def settle_stretch(c, first, last):
-    """Gas states from one cell to another."""
-    stocks = stocks_of(c)
-    for i in range(first, last + 1):
-        gas_state(c, i, stocks)
-
-
-@kernel
 def porous_walls(c, leaks, dt):
     """Move gas through all perforated walls, after the flow along the ducts; a cell has one such wall.
+
+    The cells on both sides then want their `gas_states` again.
 
     The pressure drop has a linear part on the hole speed (`resistance` [Pa s/m], and `grazing` on density and speed
     of the faster stream beside the hole) and a dynamic one (`loss` on the hole's dynamic head). Gas that leaves a
     cell takes its speed along the duct with it; gas that comes in brings none.
     """
-    if leaks.shape[0] == 0:  # of most cases: what the rest makes ready takes longer than one would think
-        return
     for k in range(leaks.shape[0]):
         leak = leaks[k]
         i, j = leak.cell, leak.room_cell
@@ -104,4 +78,3 @@ def porous_walls(c, leaks, dt):
         c.momentum[up] -= moved * c.inverse_volume[up] * c.u[up]
         take(c, up, -moved, h, yb, yv, yz)
         take(c, down, moved, h, yb, yv, yz)
-    settle_beside(c, leaks)
