@@ -44,7 +44,7 @@ from pulsewright.kernel.skin import renew_wall
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
 
 WARP = 32
-MOST_REGISTERS = 128  # of a thread: fewer let more cases run side by side, but spill to slow memory
+MOST_REGISTERS = 168  # of a thread: fewer let more cases run side by side, but spill to slow memory
 ENDS_AND_ROOMS = 2 * WARP  # threads behind those of the cells
 # Rows used of each padded table of a case.
 JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
