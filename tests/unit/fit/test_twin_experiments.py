@@ -96,10 +96,11 @@ def levels(machine: FittedMachine) -> float:
 def test_an_unseen_pipe_lies_where_the_machine_says(twins):
     """Both setups of a twin have one exhaust, and the pipe that is asked about is a quarter shorter.
 
-    Best draw within 4 % rms of torque; torque and lambda inside the 80 % interval of the draws, widened by what the
-    fit says of setups never pulled, at about that rate.
+    Best draw within 4 % rms of torque; torque and lambda inside the 80 % interval of the draws at about that rate, and
+    no less often where it is widened by what the fit says of setups never pulled. That further doubt stands for what a
+    model gets wrong of a real machine: a twin has none of it, so that it must not hide draws too wide or too narrow.
     """
-    inside = []
+    inside, widened = [], []
     for values, calibration, fit in twins:
         points = sweep(setup_named("C"), list(SPEEDS), Options(grid=FINAL.grid, calibration=calibration))
         sound = np.array([p.outcome == "converged" for p in points]) & fires_well(points)
@@ -112,7 +113,9 @@ def test_an_unseen_pipe_lies_where_the_machine_says(twins):
         print(f"unseen pipe: torque {rms[0]:.3f}, lambda {rms[1]:.3f} of itself")
         assert rms[0] < 0.04
         for ratio, elsewhere in zip(ratios, fit.elsewhere, strict=True):
-            spread = np.hypot(ratio.std(axis=0, ddof=1), elsewhere)
-            inside += (np.abs(ratio.mean(axis=0)) < 1.2816 * spread).tolist()
-    print(f"inside {np.mean(inside):.2f} of {len(inside)}")
-    assert 0.65 <= np.mean(inside) <= 0.97
+            off, spread = np.abs(ratio.mean(axis=0)), ratio.std(axis=0, ddof=1)
+            inside += (off < 1.2816 * spread).tolist()
+            widened += (off < 1.2816 * np.hypot(spread, elsewhere)).tolist()
+    print(f"inside {np.mean(inside):.2f} of {len(inside)}, widened {np.mean(widened):.2f}")
+    assert 0.65 <= np.mean(inside) <= 0.95
+    assert np.mean(widened) >= 0.8
