@@ -247,11 +247,11 @@ def settled_flow(up, down, area, most, x, y):
     """
     if gone_supersonic(up, area):
         return supersonic_flow(up, down, y)
-    found = newton_step(up, down, area, most, x, y)
     for _ in range(TRIES):
+        found = newton_step(up, down, area, most, x, y)
+        x, y = found[6], found[7]
         if found[8]:
             break
-        found = newton_step(up, down, area, most, found[6], found[7])
     return found
 
 
