@@ -1,10 +1,12 @@
 r"""Mean temperature of a pipe wall between pulsating gas and the shop air.
 
 Over a cycle a wall takes up :math:`\overline{h T} - \bar h T_w`; that heat must pass the lagging and
-leave the skin by convection and radiation. One unknown, the skin temperature, solved by bisection.
+leave the skin by convection and radiation. One unknown, the skin temperature, solved by false position with
+halved ends.
 
-Source   heat balance (closed form); outside coefficients in pipe_heat.py. Conductivities and
-         emissivities are handbook values from memory, no published source looked up.
+Source   heat balance (closed form), solved after M. Dowell & P. Jarratt, BIT 11 (1971) 168 (from memory);
+         outside coefficients in pipe_heat.py. Conductivities and emissivities are handbook values from memory,
+         no published source looked up.
 Holds    steady state: a pipe takes minutes to get there, a pull lasts seconds (see the caution in
          the sheet's assumptions about a cold pipe).
 """
@@ -27,6 +29,7 @@ WRAP_CONDUCTIVITY = 0.10  # [W/(m K)] woven mineral fibre, hot (from memory)
 COATING_THICKNESS = 0.25e-3  # [m] sprayed ceramic (assumed)
 COATING_CONDUCTIVITY = 1.0  # [W/(m K)] (from memory)
 EMISSIVITY_COATING = 0.5  # [-] (from memory)
+CLOSE, MOST_TRIES = 1e-9, 60  # [K] that may be left
 
 
 @scalar
@@ -63,6 +66,29 @@ def skin_emissivity(kind: int) -> float:
 
 
 @scalar
+def at_skin(
+    skin: float,
+    gas: float,
+    h_mean: float,
+    kind: int,
+    bore: float,
+    thickness: float,
+    ambient: float,
+    pressure: float,
+    wind: float,
+) -> tuple[float, float]:
+    """Inner wall at a skin temperature, and what is left of the drop across the lagging: more than 0 is too cold. [K]
+
+    gas : temperature that the gas side drives with [K]; all else as in `wall_temperature`.
+    """
+    outside = outer_diameter(kind, bore, thickness)
+    to_air = outside_coefficient(outside, skin, ambient, pressure, wind, skin_emissivity(kind))
+    flux = to_air * (skin - ambient) * outside / bore  # on the bore's area
+    inner = gas - flux / max(h_mean, 1e-9)
+    return inner, (inner - skin) - flux * lagging_resistance(kind, max(inner, skin), skin, bore)
+
+
+@scalar
 def wall_temperature(
     h_mean: float,
     h_times_t_mean: float,
@@ -80,19 +106,24 @@ def wall_temperature(
     kind 0 single, 1 double, 2 wrapped, 3 coated; bore and wall thickness [m];
     ambient [K], pressure [Pa]; wind across the pipe [m/s] (0 = still shop, a fan gives 3 to 10).
     """
-    outside = outer_diameter(kind, bore, thickness)
-    emissivity = skin_emissivity(kind)
     gas = h_times_t_mean / max(h_mean, 1e-9)
     low, high = min(ambient, gas), max(ambient, gas)
-    inner = skin = low
-    for _ in range(40):  # halving 1000 K forty times leaves nothing
-        skin = 0.5 * (low + high)
-        to_air = outside_coefficient(outside, skin, ambient, pressure, wind, emissivity)
-        flux = to_air * (skin - ambient) * outside / bore  # on the bore's area
-        inner = gas - flux / max(h_mean, 1e-9)
-        through = (inner - skin) - flux * lagging_resistance(kind, max(inner, skin), skin, bore)
-        if through > 0.0:
-            low = skin
+    _inner, too_cold = at_skin(low, gas, h_mean, kind, bore, thickness, ambient, pressure, wind)
+    inner, too_hot = at_skin(high, gas, h_mean, kind, bore, thickness, ambient, pressure, wind)
+    skin, side = high, 0
+    for _ in range(MOST_TRIES):
+        if high - low < CLOSE:
+            break
+        skin = (low * too_hot - high * too_cold) / (too_hot - too_cold)
+        inner, left = at_skin(skin, gas, h_mean, kind, bore, thickness, ambient, pressure, wind)
+        if abs(left) < CLOSE:  # the skin's error is no more: its own temperature counts once in this
+            break
+        if left > 0.0:
+            low, too_cold = skin, left
+            too_hot *= 0.5 if side == 1 else 1.0
+            side = 1
         else:
-            high = skin
+            high, too_hot = skin, left
+            too_cold *= 0.5 if side == -1 else 1.0
+            side = -1
     return inner, skin

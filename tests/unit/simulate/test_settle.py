@@ -15,8 +15,10 @@ from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import Options
 from pulsewright.simulate.carried_state import carried_state
 from pulsewright.simulate.cycle import run_cycle
+from pulsewright.simulate.mixing import Mixing
 from pulsewright.simulate.settle import (
     BY_TURNS,
+    CONVERGED,
     NO_TWO_ALIKE,
     SWINGS,
     Tolerance,
@@ -49,6 +51,20 @@ def test_a_small_throttle_ends_in_turns_with_their_mean():
     assert found.torque == pytest.approx(np.mean(after), abs=2e-3 * small_torque_of(machine))
 
 
+def test_nearly_shut_cycles_follow_each_other_as_they_come(monkeypatch):
+    """A mixture of them may find a state that the engine leaves again."""
+
+    def mixed(*_):
+        raise AssertionError("cycles were mixed")
+
+    monkeypatch.setattr(Mixing, "follow", mixed)
+    machine = with_throttle(read_setup(EXAMPLE), 0.12)
+    assert settle(build_case(machine, Options(), 3000.0), 3000.0, patient(Tolerance(), machine)).outcome == CONVERGED
+    wider = with_throttle(machine, 0.14)
+    with pytest.raises(AssertionError, match="mixed"):
+        settle(build_case(wider, Options(), 3000.0), 3000.0, patient(Tolerance(), wider))
+
+
 def test_an_engine_that_hunts_is_told_so_and_not_asked_for_more_cycles():
     """A little further shut no turn is like another; the mean is that of many more cycles."""
     machine = with_throttle(read_setup(EXAMPLE), 0.07)
@@ -71,12 +87,13 @@ def test_speeds_are_split_without_loss_into_neighbours(parts: int):
 
 
 def test_a_throttle_nearly_shut_may_take_longer():
-    """Little gas moves in a cycle, so pipes take many to be filled anew: more are allowed, no other limit moves."""
+    """Little gas moves in a cycle, so pipes take many to be filled anew: more are allowed, the tolerance stays."""
     usual = Tolerance(torque=2e-3, most_cycles=10)
     machine = setup_from_text(TWIN, "twin")
     assert patient(usual, machine) == usual
     assert patient(usual, with_throttle(machine, 0.5)) == usual
-    assert patient(usual, with_throttle(machine, 0.05)) == Tolerance(torque=2e-3, most_cycles=40)
+    assert patient(usual, with_throttle(machine, 0.2)) == Tolerance(torque=2e-3, most_cycles=40)
+    assert patient(usual, with_throttle(machine, 0.05)) == Tolerance(torque=2e-3, most_cycles=40, mixed=False)
 
 
 @pytest.fixture(scope="module")
