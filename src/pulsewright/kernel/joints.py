@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from pulsewright.kernel.duct_ends import end_state, put_on_face, wall_end
-from pulsewright.kernel.lanes import found_in_lane, newton_steps, put_in_lane, settle_lane
+from pulsewright.kernel.lanes import found_in_lane, newton_steps, newton_steps_of_half, put_in_lane, settle_lane
 from pulsewright.kernel.layout import ATMOSPHERE, BACKWARD, DEGREES, FORWARD, FREE_FIELD, LANES, PASSAGE
 from pulsewright.kernel.passage import Side, free_field, power, runs_forward, settled_flow
 from pulsewright.kernel.reservoirs import pass_on
@@ -175,7 +175,10 @@ def solve_joints(c, joints, reservoirs, valves, degrees, dt):
                 put_in_lane(k, 0, n, up)
                 put_in_lane(k, 1, n, down)
                 k.open_area[n], k.most[n], k.q_up[n], k.q_down[n] = area, most, x, y
-        newton_steps(k)
+        if group.shape[0] > LANES // 2:
+            newton_steps(k)
+        else:
+            newton_steps_of_half(k)
         for n in range(group.shape[0]):
             j = group[n]
             if j.kind != PASSAGE:

@@ -50,6 +50,14 @@ def newton_steps(k):
 
 
 @kernel
+def newton_steps_of_half(k):
+    """The same in the first half of the lanes. Neither a loop of unknown length nor a shared body vectorises."""
+    for n in range(LANES // 2):
+        up, down = side_in_lane(k, 0, n), side_in_lane(k, 1, n)
+        put_found(k, n, newton_step(up, down, k.open_area[n], k.most[n], k.q_up[n], k.q_down[n]))
+
+
+@kernel
 def settle_lane(k, n):
     """More Newton steps for the passage in lane n."""
     up, down = side_in_lane(k, 0, n), side_in_lane(k, 1, n)

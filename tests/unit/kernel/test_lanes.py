@@ -15,9 +15,11 @@ WITHIN = 1e-12  # relative: the same steps, rounded in another order
 
 
 @pytest.mark.parametrize("degrees", [30.0, 250.0, 400.0, 610.0])
-def test_side_by_side_is_as_alone(degrees: float):
-    case = build_case(setup_from_text(ALIKE["four in a row, 4-2-1"], "four"), Options(), 4000.0)
-    assert case.arrays["joints"].size > LANES
+@pytest.mark.parametrize(("name", "over"), [("four in a row, 4-2-1", LANES), ("three in a row, 3-1", LANES // 2)])
+def test_side_by_side_is_as_alone(name: str, over: int, degrees: float):
+    case = build_case(setup_from_text(ALIKE[name], "engine"), Options(), 4000.0)
+    assert case.arrays["joints"].size % LANES > 0
+    assert case.arrays["joints"].size > over
     set_speed(case, 4000.0)
     run_cycle(case)
     alone = case.copy()

@@ -33,7 +33,8 @@ def test_the_divisions_of_a_pass_are_packed(name: str):
     assert len(re.findall(PACKED[platform.machine()], text)) >= WRITTEN[name]
 
 
-def test_passages_take_their_newton_steps_side_by_side():
-    text = assembly(lanes.newton_steps, np.zeros(1, dtype=PASSING)[0])
+@pytest.mark.parametrize("name", ["newton_steps", "newton_steps_of_half"])
+def test_passages_take_their_newton_steps_side_by_side(name: str):
+    text = assembly(getattr(lanes, name), np.zeros(1, dtype=PASSING)[0])
     assert len(re.findall(PACKED[platform.machine()], text)) >= WRITTEN_IN_NEWTON
     assert re.findall(r"(?<![\w.])(?:log|exp|pow)(?![\w.])", text) == []  # calls, one number each
