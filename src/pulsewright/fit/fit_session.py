@@ -16,13 +16,14 @@ import numpy as np
 from pulsewright.bench.session import Session
 from pulsewright.errors import InputError
 from pulsewright.fit.echo_start import echo_way
+from pulsewright.fit.error_curves import ErrorCurves, sizes_about
 from pulsewright.fit.evidence import Evidence
 from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
 from pulsewright.fit.gauss_newton import Best, Prior, Search, curvature, search_best, standard_prior
 from pulsewright.fit.identifiability import learned
 from pulsewright.fit.likely_draws import likely_draws
 from pulsewright.fit.machine import FIT_LEVEL, Draw, FittedMachine
-from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, Points, points_of
+from pulsewright.fit.model_error import LAMBDA_ERROR, TORQUE_ERROR, points_of
 from pulsewright.fit.observations import Observations, observations
 from pulsewright.fit.session_model import PARTS, SessionModel
 from pulsewright.fit.unknowns import COEFFICIENTS, FACTOR, Unknown, values_of
@@ -36,9 +37,14 @@ FIRST_FIT = Search(most_runs=7, longest_step=1.0, enough=1e-2)  # slopes once
 LAST_FIT = Search(most_runs=5, longest_step=0.7, enough=5e-3)  # slopes again, where the last one ended
 LAST_ROUNDS = {True: 1, False: 4}  # of it at most: quick, or not
 WORTH_IT = 0.01  # share of the cost that a round must have saved for another one
-ECHO, FARTHEST = "exhaust_way", 1.5  # standard numbers from the prior at which a search starts
+ECHO, RICH_LIMIT, FARTHEST = (
+    "exhaust_way",
+    "rich_limit",
+    1.5,
+)  # standard numbers from the prior at which a search starts
+# Of lambda: half the width in which misfires come, and a sensor that reads the cylinder's mixture up to 0.03 leaner.
+CLEAR_OF_LIMIT = 0.11
 CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
-LARGEST_ERROR = 0.25  # of the error curve of a draw
 
 Progress = Callable[[float, str], None]  # share done 0 to 1, what is being done
 
@@ -152,10 +158,20 @@ class _Fitter:
         start = np.zeros(len(self.model.unknowns))
         if not rows.any():
             return start
+        start[self.model.names.index(RICH_LIMIT)] = self._rich_enough()
         whole = self.points.evidence
         part = Evidence(measured=whole.measured[rows], error=whole.error[np.ix_(rows, rows)], noise=whole.noise[rows])
         slopes = self.model.first_slopes(whole.measured)[rows]
         return search_best(lambda z: self.model.run(z)[rows], lambda _z, _v: slopes, part, prior, start, NEAR_MIXTURE).z
+
+    def _rich_enough(self) -> float:
+        """Standard number of a rich limit with which the model fires wherever the engine did.
+
+        Misfires do not follow slopes: from a start that has them, searches end in many places.
+        """
+        unknown = self.model.unknowns[self.model.names.index(RICH_LIMIT)]
+        richest = min(float(np.nanmin(o.mixture)) for o in self.seen.setups if np.isfinite(o.mixture).any())
+        return max(unknown.standard(min(richest - CLEAR_OF_LIMIT, unknown.centre)), -FARTHEST)
 
     def _near_echo(self, start: np.ndarray) -> np.ndarray:
         """Standard numbers whose echo comes back about when the pulls say."""
@@ -209,26 +225,26 @@ class _Fitter:
         random = np.random.default_rng([self.identity.seed, 1])
         low, high = self.seen.rpm_range
         at = np.unique(np.round(np.append(np.arange(low, high, 100.0), high)))
-        curves = {
-            is_lambda: error_curves(self.points, best.inverse_spread, values, at, random, is_lambda=is_lambda)
-            for is_lambda in (False, True)
-        }
-        of_exhaust = {
-            int(n): error_curves(self.points, best.inverse_spread, values, at, random, is_lambda=False, exhaust=n)
-            for n in np.unique(self.points.exhaust)
-        }
+        sizes = sizes_about(self.points.jets)
+        points, is_lambda = self.points, self.points.lambda_
+        torque = ErrorCurves(TORQUE_ERROR, points, ~is_lambda, best.inverse_spread, values, random)
+        mixture = ErrorCurves(LAMBDA_ERROR, points, is_lambda, best.inverse_spread, values, random)
+        of_torque, of_mixture = torque.common(at), mixture.common(at)
+        of_exhaust = {int(n): torque.of_exhaust(at, n) for n in np.unique(points.exhaust)}
+        of_jets = mixture.of_jets(sizes)
         exhaust_of = {
             o.name: int(self.points.exhaust[self.points.setup == n][0]) for n, o in enumerate(self.seen.setups)
         }
 
-        def rows(factors: np.ndarray) -> tuple[tuple[float, float], ...]:
-            return tuple(zip(at.tolist(), factors.tolist(), strict=True))
+        def rows(of: np.ndarray, factors: np.ndarray) -> tuple[tuple[float, float], ...]:
+            return tuple(zip(of.tolist(), factors.tolist(), strict=True))
 
         return tuple(
             Draw(
                 calibration=self.model.calibration(z), gain=v["gain"], lambda_bias=v["lambda_bias"],
-                torque_error=rows(1.0 + curves[False][n]), lambda_error=rows(np.exp(curves[True][n])),
-                exhaust_error=tuple((name, rows(1.0 + of_exhaust[k][n])) for name, k in exhaust_of.items()),
+                torque_error=rows(at, 1.0 + of_torque[n]), lambda_error=rows(at, np.exp(of_mixture[n])),
+                jets_error=rows(sizes, np.exp(of_jets[n])),
+                exhaust_error=tuple((name, rows(at, 1.0 + of_exhaust[k][n])) for name, k in exhaust_of.items()),
             )
             for n, z in enumerate(zs)
             for v in [values_of(z, self.model.unknowns)]
@@ -251,7 +267,7 @@ class _Fitter:
             mixture=o.mixture,
             model_mixture=np.exp(laid_out(True)) * o.mixture,
             torque_error=best.error_at(o.rpm),
-            lambda_error=best.lambda_error_at(o.rpm),
+            lambda_error=best.lambda_error_at(o.rpm, o.setup),
         )
 
     def _count(self) -> int:
@@ -283,32 +299,3 @@ def prior_of(unknowns: tuple[Unknown, ...]) -> Prior:
     low = np.array([max(limit(u, u.low), -WIDEST_Z) for u in unknowns])
     high = np.array([min(limit(u, u.high), WIDEST_Z) for u in unknowns])
     return standard_prior(low, high)
-
-
-def error_curves(
-    points: Points, inverse: np.ndarray, values: np.ndarray, at: np.ndarray, random: np.random.Generator, *,
-    is_lambda: bool, exhaust: int | None = None,
-) -> np.ndarray:  # fmt: skip
-    """The model's own error in all setups alike, given what the model says, at speeds. (draws, n_speed)
-
-    exhaust : index as in `Points.exhaust`: the further error of setups with that exhaust, and of no others.
-
-    The first row is the mean, the others are drawn from what the pulls leave open: a Gaussian process seen
-    through noise (C. E. Rasmussen & C. K. I. Williams, Gaussian Processes for Machine Learning, 2006, ch. 2).
-    """
-    belief = LAMBDA_ERROR if is_lambda else TORQUE_ERROR
-    mine = points.lambda_ == is_lambda
-    spread = belief.common if exhaust is None else belief.exhaust
-    before = spread**2 * belief.alike(at, at)
-    if not mine.any():
-        left, mean = before, np.zeros((len(values), at.size))
-    else:
-        shared = True if exhaust is None else points.exhaust[mine] == exhaust
-        between = spread**2 * belief.alike(at, points.rpm[mine]) * shared
-        known = inverse[np.ix_(mine, mine)]
-        mean = (points.evidence.measured - values)[:, mine] @ known @ between.T
-        left = before - between @ known @ between.T
-    root = np.linalg.cholesky(left + 1e-6 * spread**2 * np.eye(at.size))
-    drawn = random.standard_normal((len(values), at.size)) @ root.T
-    drawn[0] = 0.0
-    return np.clip(mean + drawn, -LARGEST_ERROR, LARGEST_ERROR)
