@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import tempfile
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request
@@ -95,6 +97,16 @@ def details(
         settings["riding_band"] = [rpm_of(band_from, "band_from"), rpm_of(band_to, "band_to")]
     desk.store.edit_job(job, title=machine, machine=machine, complaint=complaint, settings=settings)
     return see(f"/jobs/{job}")
+
+
+@router.get("/jobs/{job}/file")
+def as_file(request: Request, job: JobNumber) -> Response:
+    """The job with all that belongs to it as one file, which another store can take in."""
+    desk: Desk = request.app.state.desk
+    with tempfile.TemporaryDirectory() as folder:
+        path = desk.store.export_job(job, Path(folder))
+        headers = {"Content-Disposition": f'attachment; filename="{path.name}"'}
+        return Response(path.read_bytes(), media_type="application/zip", headers=headers)
 
 
 @router.post("/jobs/{job}/bin", dependencies=[SAME_SITE])

@@ -14,11 +14,12 @@ from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
 from pulsewright.new.answered_sheet import assumed_by_the_answers, sheet_from
 from pulsewright.new.questions import GROUPS
+from pulsewright.records.carry import ENDING
 from pulsewright.web import words
 from pulsewright.web.app import see
 from pulsewright.web.desk import Desk
 from pulsewright.web.pages import page
-from pulsewright.web.uploads import Upload, files_of, session_in, words_and_files
+from pulsewright.web.uploads import Upload, files_of, session_in, whole_file_of, words_and_files
 from pulsewright.web.writes import SAME_SITE
 
 router = APIRouter()
@@ -39,8 +40,10 @@ def ask(request: Request) -> Response:
 def from_sheet(
     request: Request, sheet: Annotated[UploadFile, File()], machine: Machine = "", complaint: Complaint = ""
 ) -> Response:
-    """From a setup sheet, or a session folder in a zip file."""
+    """From a setup sheet, a session folder in a zip file, or the file of a job."""
     desk: Desk = request.app.state.desk
+    if sheet.filename and sheet.filename.lower().endswith(ENDING):
+        return see(f"/jobs/{_carried_in(desk, sheet)}")
     uploads = files_of([sheet])
     if sheet.filename and sheet.filename.lower().endswith(".zip"):
         return see(f"/jobs/{_taken_in(desk, uploads)}")
@@ -96,6 +99,17 @@ def example(request: Request) -> Response:
 def _taken_in(desk: Desk, uploads: list[Upload]) -> int:
     with tempfile.TemporaryDirectory() as folder:
         return desk.store.take_in(session_in(uploads, Path(folder))).id
+
+
+def _carried_in(desk: Desk, sheet: UploadFile) -> int:
+    upload = whole_file_of(sheet)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / upload.name
+        path.write_bytes(upload.data)
+        try:
+            return desk.store.import_job(path).id
+        except InputError as error:
+            raise InputError(error.what, where=upload.name, hint=error.hint) from None
 
 
 def _text(upload: Upload) -> str:

@@ -63,6 +63,14 @@ def files_of(sent: Sequence[UploadFile]) -> list[Upload]:
     return found
 
 
+def whole_file_of(sent: UploadFile) -> Upload:
+    """One file as it was sent, also where it is a zip file. Raises InputError for one that is too large."""
+    name = plain_name(sent.filename or "")
+    data = sent.file.read(LARGEST_TOGETHER + 1)
+    _check_size(len(data), name, LARGEST_TOGETHER)
+    return Upload(name, data, name)
+
+
 def plain_name(name: str) -> str:
     """A name to show and to keep: the last part of a path, without what acts in a terminal or a file system."""
     last = re.split(r"[/\\]", name)[-1]
@@ -86,10 +94,11 @@ def session_in(uploads: Iterable[Upload], folder: Path) -> Path:
     return folder
 
 
-def _check_size(size: int, name: str) -> None:
-    if size > LARGEST:
+def _check_size(size: int, name: str, largest: int | None = None) -> None:
+    largest = largest or LARGEST
+    if size > largest:
         raise InputError(
-            words.TEXT["upload_large"].format(mib=LARGEST // 1024**2), where=name, hint=words.TEXT["upload_large_hint"]
+            words.TEXT["upload_large"].format(mib=largest // 1024**2), where=name, hint=words.TEXT["upload_large_hint"]
         )
 
 

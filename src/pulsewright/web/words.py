@@ -80,9 +80,10 @@ TEXT: dict[str, str] = {
     "new_machine": "Machine",
     "new_machine_hint": "as you would call it to the customer",
     "new_complaint": "Complaint, in the rider's words",
-    "new_sheet_heading": "From a setup sheet",
-    "new_sheet_how": "A sheet in TOML says what is on the machine. A zip file with a whole session folder will do too.",
-    "new_sheet_file": "Sheet, or session folder as a zip file",
+    "new_sheet_heading": "From a file",
+    "new_sheet_how": "A setup sheet in TOML says what is on the machine. A zip file with a whole session folder will "
+    "do too, and so will a job that was saved as one file.",
+    "new_sheet_file": "Sheet, session folder as a zip file, or saved job",
     "new_sheet_go": "Make the job from this",
     "new_copy_heading": "From another job",
     "new_copy_how": "Takes over its first sheet, with no pulls.",
@@ -120,6 +121,10 @@ TEXT: dict[str, str] = {
     "job_details": "Complaint and riding band",
     "job_band_from": "Riding band from, rpm",
     "job_band_to": "to, rpm",
+    "job_carry": "Save this job as one file",
+    "job_carry_how": "Setups, pulls as they were read, and answers. Another bench takes it in under New job, "
+    "From a file.",
+    "job_carry_go": "Save the file",
     "job_bin": "Throw this job away",
     "job_bin_how": "It goes into the bin of the store, and can be fetched back from there on the command line.",
     # pulls

@@ -60,6 +60,42 @@ def test_a_copy_of_a_job_has_its_sheet_and_no_pulls(screen: Screen):
     assert copy.setups == 3
 
 
+def test_a_job_is_saved_as_one_file_and_taken_in_again(screen: Screen):
+    job = screen.example()
+    saved = screen.client.get(f"/jobs/{job}/file")
+    assert f"/jobs/{job}/file" in screen.client.get(f"/jobs/{job}").text
+    assert saved.headers["content-disposition"] == f'attachment; filename="job-{job}.pulsewright"'
+    answer = screen.post("/new/sheet", files={"sheet": (f"job-{job}.pulsewright", saved.content)})
+    assert answer.status_code == 200
+    first, second = (screen.store.pull_files(line.id) for line in screen.store.jobs())
+    assert len(screen.store.jobs()) == 2
+    assert [pull.sha256 for pull in first] == [pull.sha256 for pull in second]
+    assert len(first) > 3
+
+
+def test_a_damaged_file_of_a_job_is_refused_whole(screen: Screen):
+    saved = screen.client.get(f"/jobs/{screen.example()}/file").content
+    for data in (saved[: len(saved) // 2], b"", b"no zip file"):
+        answer = screen.post("/new/sheet", files={"sheet": ("job-1.pulsewright", data)})
+        assert answer.status_code == 400
+        assert "job-1.pulsewright" in answer.text
+        assert "export the job again" in answer.text
+        assert "/tmp" not in answer.text
+    assert len(screen.store.jobs()) == 1
+
+
+def test_a_file_of_a_job_that_is_too_large_is_refused(screen: Screen, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("pulsewright.web.uploads.LARGEST_TOGETHER", 1000)
+    saved = screen.client.get(f"/jobs/{screen.example()}/file").content
+    answer = screen.post("/new/sheet", files={"sheet": ("job-1.pulsewright", saved)})
+    assert answer.status_code == 400
+    assert "larger than" in answer.text
+
+
+def test_there_is_no_file_of_no_job(screen: Screen):
+    assert screen.client.get("/jobs/77/file").status_code == 404
+
+
 def test_pulls_are_taken_in_and_told_apart(screen: Screen):
     sheet = (SESSION / "setup.toml").read_bytes()
     screen.post("/new/sheet", {"machine": "test"}, files={"sheet": ("setup.toml", sheet)})
