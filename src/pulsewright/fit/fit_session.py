@@ -18,6 +18,7 @@ from pulsewright.errors import InputError
 from pulsewright.fit.echo_start import echo_way
 from pulsewright.fit.error_curves import ErrorCurves, sizes_about
 from pulsewright.fit.evidence import Evidence
+from pulsewright.fit.firing_start import firing_limit
 from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
 from pulsewright.fit.gauss_newton import Best, Prior, Search, curvature, search_best, standard_prior
 from pulsewright.fit.identifiability import learned
@@ -42,8 +43,6 @@ ECHO, RICH_LIMIT, FARTHEST = (
     "rich_limit",
     1.5,
 )  # standard numbers from the prior at which a search starts
-# Of lambda: half the width in which misfires come, and a sensor that reads the cylinder's mixture up to 0.03 leaner.
-CLEAR_OF_LIMIT = 0.11
 CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
 
 Progress = Callable[[float, str], None]  # share done 0 to 1, what is being done
@@ -158,20 +157,12 @@ class _Fitter:
         start = np.zeros(len(self.model.unknowns))
         if not rows.any():
             return start
-        start[self.model.names.index(RICH_LIMIT)] = self._rich_enough()
+        limit = self.model.names.index(RICH_LIMIT)
+        start[limit] = max(firing_limit([o.mixture for o in self.seen.setups], self.model.unknowns[limit]), -FARTHEST)
         whole = self.points.evidence
         part = Evidence(measured=whole.measured[rows], error=whole.error[np.ix_(rows, rows)], noise=whole.noise[rows])
         slopes = self.model.first_slopes(whole.measured)[rows]
         return search_best(lambda z: self.model.run(z)[rows], lambda _z, _v: slopes, part, prior, start, NEAR_MIXTURE).z
-
-    def _rich_enough(self) -> float:
-        """Standard number of a rich limit with which the model fires wherever the engine did.
-
-        Misfires do not follow slopes: from a start that has them, searches end in many places.
-        """
-        unknown = self.model.unknowns[self.model.names.index(RICH_LIMIT)]
-        richest = min(float(np.nanmin(o.mixture)) for o in self.seen.setups if np.isfinite(o.mixture).any())
-        return max(unknown.standard(min(richest - CLEAR_OF_LIMIT, unknown.centre)), -FARTHEST)
 
     def _near_echo(self, start: np.ndarray) -> np.ndarray:
         """Standard numbers whose echo comes back about when the pulls say."""

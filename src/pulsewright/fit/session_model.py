@@ -128,8 +128,8 @@ class SessionModel:
 
     def _steps(self, z: np.ndarray) -> dict[str, float]:
         """Step of every unknown that moves the model; one for all trims, since each speed has only one."""
-        plain = not any(_has_obstacle(o) for o in self._seen)
-        names = [u.name for u in COEFFICIENTS if not (plain and u.name == "loss_position")]
+        says = {"loss_position": any(map(_has_obstacle, self._seen)), "even_fuel": any(map(_shares_fuel, self._seen))}
+        names = [u.name for u in COEFFICIENTS if says.get(u.name, True)]
         steps = {name: _inward(self.unknowns[self.names.index(name)], z[self.names.index(name)]) for name in names}
         return {**steps, TRIM_NAME: -SLOPE_STEP}
 
@@ -240,3 +240,8 @@ def _inward(unknown: Unknown, z: float) -> float:
 def _has_obstacle(seen: Observed) -> bool:
     pieces = [p for route in seen.setup.exhaust.route.values() for p in route]
     return any(isinstance(p, CrossBolt | Disc | Insert | Plate) for p in pieces)
+
+
+def _shares_fuel(seen: Observed) -> bool:
+    """Whether several cylinders hang on one carburettor, and the sheet leaves open how its fuel is shared out."""
+    return seen.setup.intake.wall_film == 0.0 and any(len(c.feeds) > 1 for c in seen.setup.carburettors)
