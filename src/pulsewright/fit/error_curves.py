@@ -59,3 +59,8 @@ def sizes_about(known: np.ndarray) -> np.ndarray:
     length = LAMBDA_ERROR.size_length
     low, high = float(np.min(known)) - SIZES_BEYOND * length, float(np.max(known)) + SIZES_BEYOND * length
     return np.linspace(low, high, round((high - low) / (SIZES_APART * length)) + 1)
+
+
+def rows_of(places: np.ndarray, factors: np.ndarray) -> tuple[tuple[float, float], ...]:
+    """Rows (place, factor), as a draw keeps them."""
+    return tuple(zip(places.tolist(), factors.tolist(), strict=True))

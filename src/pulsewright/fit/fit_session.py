@@ -16,7 +16,7 @@ import numpy as np
 from pulsewright.bench.session import Session
 from pulsewright.errors import InputError
 from pulsewright.fit.echo_start import echo_way
-from pulsewright.fit.error_curves import ErrorCurves, sizes_about
+from pulsewright.fit.error_curves import ErrorCurves, rows_of, sizes_about
 from pulsewright.fit.evidence import Evidence
 from pulsewright.fit.firing_start import firing_limit
 from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
@@ -38,11 +38,8 @@ FIRST_FIT = Search(most_runs=7, longest_step=1.0, enough=1e-2)  # slopes once
 LAST_FIT = Search(most_runs=5, longest_step=0.7, enough=5e-3)  # slopes again, where the last one ended
 LAST_ROUNDS = {True: 1, False: 4}  # of it at most: quick, or not
 WORTH_IT = 0.01  # share of the cost that a round must have saved for another one
-ECHO, RICH_LIMIT, FARTHEST = (
-    "exhaust_way",
-    "rich_limit",
-    1.5,
-)  # standard numbers from the prior at which a search starts
+ECHO, RICH_LIMIT = "exhaust_way", "rich_limit"
+FARTHEST = 1.5  # standard numbers from the prior at which a search starts
 CORRECTIONS = 1  # rounds in which draws are put right by what the model says at them
 
 Progress = Callable[[float, str], None]  # share done 0 to 1, what is being done
@@ -214,28 +211,21 @@ class _Fitter:
     def _machines(self, best: Best, zs: np.ndarray, values: np.ndarray) -> tuple[Draw, ...]:
         """Draws with error curves: the mean one for the best fit, one drawn from what is left for the others."""
         random = np.random.default_rng([self.identity.seed, 1])
-        low, high = self.seen.rpm_range
+        points, (low, high) = self.points, self.seen.rpm_range
         at = np.unique(np.round(np.append(np.arange(low, high, 100.0), high)))
-        sizes = sizes_about(self.points.jets)
-        points, is_lambda = self.points, self.points.lambda_
-        torque = ErrorCurves(TORQUE_ERROR, points, ~is_lambda, best.inverse_spread, values, random)
-        mixture = ErrorCurves(LAMBDA_ERROR, points, is_lambda, best.inverse_spread, values, random)
+        sizes = sizes_about(points.jets)
+        torque = ErrorCurves(TORQUE_ERROR, points, ~points.lambda_, best.inverse_spread, values, random)
+        mixture = ErrorCurves(LAMBDA_ERROR, points, points.lambda_, best.inverse_spread, values, random)
         of_torque, of_mixture = torque.common(at), mixture.common(at)
         of_exhaust = {int(n): torque.of_exhaust(at, n) for n in np.unique(points.exhaust)}
         of_jets = mixture.of_jets(sizes)
-        exhaust_of = {
-            o.name: int(self.points.exhaust[self.points.setup == n][0]) for n, o in enumerate(self.seen.setups)
-        }
-
-        def rows(of: np.ndarray, factors: np.ndarray) -> tuple[tuple[float, float], ...]:
-            return tuple(zip(of.tolist(), factors.tolist(), strict=True))
-
+        exhaust_of = {o.name: int(points.exhaust[points.setup == n][0]) for n, o in enumerate(self.seen.setups)}
         return tuple(
             Draw(
                 calibration=self.model.calibration(z), gain=v["gain"], lambda_bias=v["lambda_bias"],
-                torque_error=rows(at, 1.0 + of_torque[n]), lambda_error=rows(at, np.exp(of_mixture[n])),
-                jets_error=rows(sizes, np.exp(of_jets[n])),
-                exhaust_error=tuple((name, rows(at, 1.0 + of_exhaust[k][n])) for name, k in exhaust_of.items()),
+                torque_error=rows_of(at, 1.0 + of_torque[n]), lambda_error=rows_of(at, np.exp(of_mixture[n])),
+                jets_error=rows_of(sizes, np.exp(of_jets[n])),
+                exhaust_error=tuple((name, rows_of(at, 1.0 + of_exhaust[k][n])) for name, k in exhaust_of.items()),
             )
             for n, z in enumerate(zs)
             for v in [values_of(z, self.model.unknowns)]
