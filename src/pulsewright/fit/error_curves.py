@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from pulsewright.fit.model_error import LAMBDA_ERROR, ErrorBelief, Points
+from pulsewright.fit.model_error import ErrorBelief, Points
 
 LARGEST_ERROR = 0.25  # of a draw
-SIZES_APART, SIZES_BEYOND = 0.5, 3.0  # lengths over which jets stay alike
 
 
 class ErrorCurves:
@@ -25,7 +24,7 @@ class ErrorCurves:
         random: np.random.Generator,
     ) -> None:  # fmt: skip
         self._belief, self._random = belief, random
-        self._rpm, self._exhaust, self._jets = points.rpm[mine], points.exhaust[mine], points.jets[mine]
+        self._rpm, self._exhaust = points.rpm[mine], points.exhaust[mine]
         self._inverse = inverse[np.ix_(mine, mine)]
         self._residual = (points.evidence.measured - values)[:, mine]
 
@@ -39,11 +38,6 @@ class ErrorCurves:
         alike, known = self._belief.alike(at, at), self._belief.alike(at, self._rpm)
         return self._drawn(self._belief.exhaust, alike, known * (self._exhaust == exhaust))
 
-    def of_jets(self, sizes: np.ndarray) -> np.ndarray:
-        """The further error of setups by the size of their jets. (n_size,) -> (draws, n_size) [-]"""
-        alike, known = self._belief.alike_in_jets(sizes, sizes), self._belief.alike_in_jets(sizes, self._jets)
-        return self._drawn(self._belief.jets, alike, known)
-
     def _drawn(self, spread: float, alike: np.ndarray, known: np.ndarray) -> np.ndarray:
         """Curves of a standard deviation, from correlations among its places (n, n) and with the points (n, m)."""
         between = spread**2 * known
@@ -52,13 +46,6 @@ class ErrorCurves:
         drawn = self._random.standard_normal(mean.shape) @ np.linalg.cholesky(left).T
         drawn[0] = 0.0
         return np.clip(mean + drawn, -LARGEST_ERROR, LARGEST_ERROR)
-
-
-def sizes_about(known: np.ndarray) -> np.ndarray:
-    """Sizes of jets from well below to well above those that were pulled, both ends without a correction. (n_size,)"""
-    length = LAMBDA_ERROR.size_length
-    low, high = float(np.min(known)) - SIZES_BEYOND * length, float(np.max(known)) + SIZES_BEYOND * length
-    return np.linspace(low, high, round((high - low) / (SIZES_APART * length)) + 1)
 
 
 def rows_of(places: np.ndarray, factors: np.ndarray) -> tuple[tuple[float, float], ...]:

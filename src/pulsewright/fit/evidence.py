@@ -24,13 +24,14 @@ class Evidence:
     """Measured values with the spread of everything that is not in the model.
 
     measured : (m,). error : (m, m) covariance of smooth errors. noise : (m,) standard deviation of a point.
-    freedom : of Student's t, infinite for normal noise.
+    freedom : of Student's t, infinite for normal noise. sure : (m,) bool, points that nothing makes count for less.
     """
 
     measured: np.ndarray
     error: np.ndarray
     noise: np.ndarray
     freedom: float = 4.0
+    sure: np.ndarray | bool = False
 
     def spread(self, weight: np.ndarray) -> np.ndarray:
         """Covariance of measured values about the model's, for weights of the points. (m, m)"""
@@ -48,6 +49,7 @@ class Evidence:
             left = variance * (inverse @ residual)
             square = left**2 + variance - variance**2 * np.diag(inverse)
             renewed = (self.freedom + 1.0) / (self.freedom + square / self.noise**2)
+            renewed = np.where(self.sure, 1.0, renewed)
             if np.max(np.abs(renewed / weight - 1.0)) < STILL:
                 break
             weight = renewed

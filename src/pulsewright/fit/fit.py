@@ -155,7 +155,6 @@ def _fit_of(data: dict[str, Any]) -> Fit:
             calibration=Calibration(**{**d["calibration"], "mixture_trim": _rows(d["calibration"]["mixture_trim"])}),
             gain=d["gain"], lambda_bias=d["lambda_bias"],
             torque_error=_rows(d["torque_error"]), lambda_error=_rows(d["lambda_error"]),
-            jets_error=_rows(d["jets_error"]),
             exhaust_error=tuple((name, _rows(rows)) for name, rows in d["exhaust_error"]),
         )
         for d in data["draws"]

@@ -16,7 +16,7 @@ import numpy as np
 from pulsewright.bench.session import Session
 from pulsewright.errors import InputError
 from pulsewright.fit.echo_start import echo_way
-from pulsewright.fit.error_curves import ErrorCurves, rows_of, sizes_about
+from pulsewright.fit.error_curves import ErrorCurves, rows_of
 from pulsewright.fit.evidence import Evidence
 from pulsewright.fit.firing_start import firing_limit
 from pulsewright.fit.fit import Fit, Followed, Identity, identity_of, load_fit, store_fit
@@ -165,7 +165,7 @@ class _Fitter:
         """Standard numbers whose echo comes back about when the pulls say."""
         value, curves = self.model.run(start), []
         for n, o in enumerate(self.seen.setups):
-            rows = (self.points.setup == n) & ~self.points.lambda_
+            rows = (self.points.setup == n) & self.points.torque
             at = self.points.speed[rows]
             known = value[rows] > 0.0
             curves.append((o.rpm[at][known], o.torque[at][known], (value[rows] * o.torque[at])[known]))
@@ -213,18 +213,15 @@ class _Fitter:
         random = np.random.default_rng([self.identity.seed, 1])
         points, (low, high) = self.points, self.seen.rpm_range
         at = np.unique(np.round(np.append(np.arange(low, high, 100.0), high)))
-        sizes = sizes_about(points.jets)
-        torque = ErrorCurves(TORQUE_ERROR, points, ~points.lambda_, best.inverse_spread, values, random)
+        torque = ErrorCurves(TORQUE_ERROR, points, points.torque, best.inverse_spread, values, random)
         mixture = ErrorCurves(LAMBDA_ERROR, points, points.lambda_, best.inverse_spread, values, random)
         of_torque, of_mixture = torque.common(at), mixture.common(at)
         of_exhaust = {int(n): torque.of_exhaust(at, n) for n in np.unique(points.exhaust)}
-        of_jets = mixture.of_jets(sizes)
         exhaust_of = {o.name: int(points.exhaust[points.setup == n][0]) for n, o in enumerate(self.seen.setups)}
         return tuple(
             Draw(
                 calibration=self.model.calibration(z), gain=v["gain"], lambda_bias=v["lambda_bias"],
                 torque_error=rows_of(at, 1.0 + of_torque[n]), lambda_error=rows_of(at, np.exp(of_mixture[n])),
-                jets_error=rows_of(sizes, np.exp(of_jets[n])),
                 exhaust_error=tuple((name, rows_of(at, 1.0 + of_exhaust[k][n])) for name, k in exhaust_of.items()),
             )
             for n, z in enumerate(zs)
@@ -234,9 +231,9 @@ class _Fitter:
     def _followed(self, number: int, values: np.ndarray, best: Draw) -> Followed:
         o = self.seen.setups[number]
 
-        def laid_out(is_lambda: bool) -> np.ndarray:
+        def laid_out(of: np.ndarray) -> np.ndarray:
             rows = np.full((len(values), o.rpm.size), np.nan)
-            mine = (self.points.setup == number) & (self.points.lambda_ == is_lambda)
+            mine = (self.points.setup == number) & of
             rows[:, self.points.speed[mine]] = values[:, mine]
             return rows
 
@@ -244,11 +241,11 @@ class _Fitter:
             name=o.name,
             rpm=o.rpm,
             torque=o.torque * o.factor,
-            model_torque=laid_out(False) * o.torque * o.factor,
+            model_torque=laid_out(self.points.torque) * o.torque * o.factor,
             mixture=o.mixture,
-            model_mixture=np.exp(laid_out(True)) * o.mixture,
+            model_mixture=np.exp(laid_out(self.points.lambda_)) * o.mixture,
             torque_error=best.error_at(o.rpm),
-            lambda_error=best.lambda_error_at(o.rpm, o.setup),
+            lambda_error=best.lambda_error_at(o.rpm),
         )
 
     def _count(self) -> int:

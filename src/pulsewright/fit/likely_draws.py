@@ -37,7 +37,7 @@ def likely_draws(
     spread = 1.0 / np.sqrt(np.maximum(prior.precision, 1e-300))
     means = prior.mean + spread * random.standard_normal((count, prior.mean.size)) * (prior.precision > 0.0)
     error = random.standard_normal((count, evidence.measured.size)) @ _root(evidence.error).T
-    noise = random.standard_normal(error.shape) * evidence.noise / np.sqrt(best.weight)
+    noise = random.standard_normal(error.shape) * evidence.noise / np.sqrt(best.weight) * np.logical_not(evidence.sure)
     targets = evidence.measured - error - noise
     each = [_Draw(best, mean, target, prior) for mean, target in zip(means, targets, strict=True)]
     for _ in range(rounds + 1):

@@ -10,7 +10,6 @@ from threading import Event
 import numpy as np
 
 from pulsewright.bench.setup import Setup
-from pulsewright.fit.model_error import jet_size
 from pulsewright.network.calibration import NOMINAL, Calibration
 from pulsewright.network.options import Options
 from pulsewright.simulate.fidelity import FINAL, SHOW
@@ -31,7 +30,6 @@ class Draw:
     lambda_bias : what the lambda sensor reads high. [-]
     torque_error, lambda_error : rows (rpm, factor): the engine's torque and mixture over what this calibration
         gives, where the model itself errs, in all setups alike.
-    jets_error : rows (size of the jets as `jet_size` gives it, factor): the further error of the mixture by jets.
     exhaust_error : such rows of torque by name of a setup that was pulled: what the model errs further in setups
         with that one's exhaust, and in no others.
     """
@@ -41,27 +39,26 @@ class Draw:
     lambda_bias: float = 0.0
     torque_error: tuple[tuple[float, float], ...] = ()
     lambda_error: tuple[tuple[float, float], ...] = ()
-    jets_error: tuple[tuple[float, float], ...] = ()
     exhaust_error: tuple[tuple[str, tuple[tuple[float, float], ...]], ...] = ()
 
     def error_at(self, speeds: np.ndarray) -> np.ndarray:
         """Factor of the model's own error of torque at engine speeds. [rpm] -> [-]"""
         return _factor_at(self.torque_error, speeds)
 
-    def lambda_error_at(self, speeds: np.ndarray, setup: Setup) -> np.ndarray:
-        """Factor of the model's own error of lambda at engine speeds, with the jets of a setup. [rpm] -> [-]"""
-        return _factor_at(self.lambda_error, speeds) * _factor_at(self.jets_error, np.array([jet_size(setup)]))
+    def lambda_error_at(self, speeds: np.ndarray) -> np.ndarray:
+        """Factor of the model's own error of lambda at engine speeds. [rpm] -> [-]"""
+        return _factor_at(self.lambda_error, speeds)
 
     def exhaust_error_at(self, setup: str, speeds: np.ndarray) -> np.ndarray:
         """Factor of the error that belongs to the exhaust of a pulled setup, 1 for one unknown. [rpm] -> [-]"""
         return _factor_at(dict(self.exhaust_error).get(setup, ()), speeds)
 
 
-def _factor_at(rows: tuple[tuple[float, float], ...], places: np.ndarray) -> np.ndarray:
+def _factor_at(rows: tuple[tuple[float, float], ...], speeds: np.ndarray) -> np.ndarray:
     if not rows:
-        return np.ones(len(places))
+        return np.ones(len(speeds))
     at, factors = zip(*rows, strict=True)
-    return np.interp(places, at, factors)
+    return np.interp(speeds, at, factors)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +119,7 @@ class FittedMachine:
                 raise
         at = np.array([float(s) for s in speeds])
         torque = _table(rows, lambda p: p.torque) * np.array([draw.error_at(at) for draw in self.draws])
-        richness = np.array([draw.lambda_error_at(at, setup) for draw in self.draws])
+        richness = np.array([draw.lambda_error_at(at) for draw in self.draws])
         sensor = _table(rows, lambda p: float(np.mean([*p.lambda_sensor.values()] or [np.nan])))
         return MachineCurves(
             rpm=at,

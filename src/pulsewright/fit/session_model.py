@@ -30,6 +30,9 @@ WIDEST = 0.7  # log of lambda over the measured one that still counts
 AIR_POWER = 1.18  # torque goes with the density of air to this power, by the correction of SAE J1349
 TRIM_NAME = "trim"
 
+# Over the speeds of one setup: torque at the crank [N m], lambda at the sensor, share that the worst cylinder fires.
+Curves = tuple[np.ndarray, np.ndarray, np.ndarray]
+
 
 @dataclass(frozen=True, slots=True)
 class _Job:
@@ -93,10 +96,6 @@ class SessionModel:
         """Readings at many points near `base`, whose states they start from. (m,) each"""
         return [self._readings(z, c) for z, c in zip(many, self._curves([(z, base) for z in many]), strict=True)]
 
-    def curves(self, z: np.ndarray, base: np.ndarray | None = None) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Torque at the crank [N m] and lambda at the sensor over the speeds of every setup."""
-        return self._curves([(z, base)])[0]
-
     def slopes(self, z: np.ndarray, value: np.ndarray) -> np.ndarray:
         """Change of the readings a standard number, by steps of the real model. (m, n)"""
         steps = self._steps(z)
@@ -128,8 +127,8 @@ class SessionModel:
 
     def _steps(self, z: np.ndarray) -> dict[str, float]:
         """Step of every unknown that moves the model; one for all trims, since each speed has only one."""
-        says = {"loss_position": any(map(_has_obstacle, self._seen)), "even_fuel": any(map(_shares_fuel, self._seen))}
-        names = [u.name for u in COEFFICIENTS if says.get(u.name, True)]
+        plain = not any(_has_obstacle(o) for o in self._seen)
+        names = [u.name for u in COEFFICIENTS if not (plain and u.name == "loss_position")]
         steps = {name: _inward(self.unknowns[self.names.index(name)], z[self.names.index(name)]) for name in names}
         return {**steps, TRIM_NAME: -SLOPE_STEP}
 
@@ -144,14 +143,16 @@ class SessionModel:
         knots = low + np.array(TRIM_SHARES) * (high - low)
         return np.array([np.interp(self._points.rpm, knots, row) for row in np.eye(knots.size)]).T
 
-    def _readings(self, z: np.ndarray, curves: Sequence[tuple[np.ndarray, np.ndarray]]) -> np.ndarray:
-        """What dyno and sensor would have shown. Torque over the measured, log of lambda over the measured."""
+    def _readings(self, z: np.ndarray, curves: Sequence[Curves]) -> np.ndarray:
+        """What dyno and sensor would have shown, in the measures of `Points`."""
         v, p = values_of(z, self.unknowns), self._points
         value = np.empty(p.rpm.size)
         for n, (k, is_lambda) in enumerate(zip(p.speed, p.lambda_, strict=True)):
             o = self._seen[p.setup[n]]
-            torque, mixture = curves[p.setup[n]]
-            if is_lambda:
+            torque, mixture, firing = curves[p.setup[n]]
+            if p.firing[n]:
+                value[n] = firing[k] if math.isfinite(firing[k]) else 0.0
+            elif is_lambda:
                 read = mixture[k] * v["air"] ** 0.5 + v["lambda_bias"] + v["lambda_delay"] * o.mixture_late[k]
                 apart = math.log(max(read, 0.1) / o.mixture[k]) if math.isfinite(read) else WIDEST
                 value[n] = min(max(apart, -WIDEST), WIDEST)
@@ -160,10 +161,8 @@ class SessionModel:
                 value[n] = read if math.isfinite(read) else 0.0
         return value
 
-    def _curves(
-        self, points: Sequence[tuple[np.ndarray, np.ndarray | None]]
-    ) -> list[list[tuple[np.ndarray, np.ndarray]]]:
-        """Torque and lambda of every setup at every point, those that are new on all cores."""
+    def _curves(self, points: Sequence[tuple[np.ndarray, np.ndarray | None]]) -> list[list[Curves]]:
+        """Curves of every setup at every point, those that are new on all cores."""
         wanted = [self._jobs(self.calibration(z), None if b is None else self.calibration(b)) for z, b in points]
         new = {self._key(job): job for jobs in wanted for job in jobs if self._runs.get(self._key(job)) is None}
         for base in {job.base for job in new.values() if job.base is not None}:
@@ -180,16 +179,17 @@ class SessionModel:
             for part in split_by_cost(o.rpm.tolist(), PARTS)
         ]
 
-    def _joined(self, jobs: Sequence[_Job]) -> list[tuple[np.ndarray, np.ndarray]]:
-        joined = []
+    def _joined(self, jobs: Sequence[_Job]) -> list[Curves]:
+        joined: list[Curves] = []
         for n, o in enumerate(self._seen):
             rows = {}
             for job in jobs:
                 found = self._runs.get(self._key(job))
                 if job.setup == n and found is not None:
-                    rows.update(zip(job.speeds, zip(found["torque"], found["lambda"], strict=True), strict=True))
-            table = np.array([rows[rpm] for rpm in o.rpm.tolist()])
-            joined.append((table[:, 0], table[:, 1]))
+                    told = zip(found["torque"], found["lambda"], found["firing"], strict=True)
+                    rows.update(zip(job.speeds, told, strict=True))
+            torque, mixture, firing = np.array([rows[rpm] for rpm in o.rpm.tolist()]).T
+            joined.append((torque, mixture, firing))
         return joined
 
     def _key(self, job: _Job) -> str:
@@ -226,9 +226,10 @@ class SessionModel:
 
 
 def _curves_of(points: Sequence[SpeedPoint]) -> Row:
-    """Torque, and what the lambda sensors show; the trapped mixture where the sheet places no sensor."""
+    """Torque, what the lambda sensors show (the trapped mixture where the sheet places none), and what fires."""
     seen = [float(np.mean(list(p.lambda_sensor.values()))) if p.lambda_sensor else p.lambda_trapped for p in points]
-    return {"torque": [p.torque for p in points], "lambda": seen}
+    firing = [min(p.firing_by_cylinder) for p in points]
+    return {"torque": [p.torque for p in points], "lambda": seen, "firing": firing}
 
 
 def _inward(unknown: Unknown, z: float) -> float:
@@ -240,8 +241,3 @@ def _inward(unknown: Unknown, z: float) -> float:
 def _has_obstacle(seen: Observed) -> bool:
     pieces = [p for route in seen.setup.exhaust.route.values() for p in route]
     return any(isinstance(p, CrossBolt | Disc | Insert | Plate) for p in pieces)
-
-
-def _shares_fuel(seen: Observed) -> bool:
-    """Whether several cylinders hang on one carburettor, and the sheet leaves open how its fuel is shared out."""
-    return seen.setup.intake.wall_film == 0.0 and any(len(c.feeds) > 1 for c in seen.setup.carburettors)

@@ -85,11 +85,6 @@ COEFFICIENTS = (
         source="nobody measures it; fog stands in front of the mouth, assumed",
     ),
     Unknown(
-        name="even_fuel", what="share of the fuel that reaches the cylinders of one carburettor evenly", unit="-",
-        kind=VALUE, centre=0.2, spread=0.2, low=0.0, high=0.6,
-        source="nobody measures the film on a manifold's walls; a quarter of the fuel, from memory",
-    ),
-    Unknown(
         name="loss_position", what="loss of plate or bolt within its published band", unit="-", kind=VALUE,
         centre=0.0, spread=0.7, low=-2.0, high=2.0, source="published bands of the obstacle losses",
     ),

@@ -25,8 +25,6 @@ class Calibration:
     column : on the inertia of the fuel columns, which sets how late fuel follows suction.
     nozzle_suction : on the share of the throat's suction that the main nozzle feels.
     kept_fuel : share of the fuel blown out of the mouth that is breathed in again, 0 to 1, not a factor.
-    even_fuel : share of a carburettor's fuel that runs along the manifold's walls and reaches its cylinders evenly, 0
-        to 1, not a factor; of no effect where each cylinder has a carburettor, or the sheet names a film.
     loss_position : 0 = central loss of every obstacle, -1 / +1 = low / high end of its published band.
     mixture_trim : factors on all jets at engine speeds [rpm], straight between and level outside.
     """
@@ -46,7 +44,6 @@ class Calibration:
     column: float = 1.0
     nozzle_suction: float = 1.0
     kept_fuel: float = 0.9  # assumed
-    even_fuel: float = 0.0
     loss_position: float = 0.0
     mixture_trim: tuple[tuple[float, float], ...] = ()
 

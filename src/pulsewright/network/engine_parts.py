@@ -107,7 +107,8 @@ def carburettor_rows(
         b["gate"], b["behind"] = gate, -1
         if gate >= 0:
             b["behind"], b["gate_area"] = joints["b_cell"][gate], joints["b_area"][gate]
-        _fill_film(b, setup, part.feeds, intake, calibration)
+        if setup.intake.wall_film > 0.0:
+            _fill_film(b, setup, part.feeds, intake)
         fill_throat(b, part)
         fill_circuits(b["circuit"], part, calibration)
         if part.piston is not None and part.needle is not None:
@@ -115,19 +116,12 @@ def carburettor_rows(
     return rows
 
 
-def _fill_film(
-    row: np.void, setup: Setup, feeds: Sequence[int], intake: IntakePlan, calibration: Calibration
-) -> None:  # fmt: skip
-    """Wall film of one carburettor: the sheet's, or what a fit has found where several cylinders share it."""
-    share, split = setup.intake.wall_film, setup.intake.film_split
-    if share == 0.0 and len(feeds) > 1:
-        share, split = calibration.even_fuel, dict.fromkeys(feeds, 1.0 / len(feeds))
-    if share == 0.0:
-        return
-    row["film_share"], row["fed"], row["port_cells"] = share, len(feeds), intake.port_cells
+def _fill_film(row: np.void, setup: Setup, feeds: Sequence[int], intake: IntakePlan) -> None:
+    """Wall film of one carburettor."""
+    row["film_share"], row["fed"], row["port_cells"] = setup.intake.wall_film, len(feeds), intake.port_cells
     for k, number in enumerate(feeds):
         row["film_cell"][k] = intake.ports[number].cell
-        row["film_split"][k] = split[number]
+        row["film_split"][k] = setup.intake.film_split[number]
 
 
 def _enthalpy(charge: Charge, stock: int, temperature: float) -> float:

@@ -92,7 +92,7 @@ class LiveModel:
             before = self._before(level, mine)
             points = before if setup is self.before else self._run(setup, level, mine)
             found, why = self._judged(trial_of(before), trial_of(points), level, mine)
-        return self._laid_out(setup, points, found, why, level)
+        return self._laid_out(points, found, why, level)
 
     def echo(self, setup: Setup, rpm: float, cylinder: int, level: Level) -> EchoField:
         """The pressure in a pipe of a turned machine at one speed.
@@ -138,7 +138,7 @@ class LiveModel:
         return Options(grid=level.grid, calibration=self.draw.calibration)
 
     def _laid_out(
-        self, setup: Setup, points: Sequence[SpeedPoint], found: Forecast | None, why: tuple[Refusal, ...], level: Level
+        self, points: Sequence[SpeedPoint], found: Forecast | None, why: tuple[Refusal, ...], level: Level
     ) -> LiveCurve:
         after = trial_of(points)
         read = np.where(np.isfinite(after.sensor), after.sensor, after.trapped)
@@ -146,7 +146,7 @@ class LiveModel:
             level=level.name,
             rpm=after.rpm,
             torque=after.torque[0] * self.draw.error_at(after.rpm) * self.draw.gain,
-            lambda_=read[0] * self.draw.lambda_error_at(after.rpm, setup) + self.draw.lambda_bias,
+            lambda_=read[0] * self.draw.lambda_error_at(after.rpm) + self.draw.lambda_bias,
             forecast=found,
             refusals=why,
         )

@@ -5,11 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.trade.layouts import ALIKE
 
-from pulsewright.bench.changes import changed_text
 from pulsewright.bench.exhaust import Pipe
-from pulsewright.bench.sheet import read_setup, setup_from_text
+from pulsewright.bench.sheet import read_setup
 from pulsewright.network.calibration import NOMINAL, Calibration, trim_of
 from pulsewright.network.case import build_case
 from pulsewright.network.options import Options
@@ -18,7 +16,6 @@ from pulsewright.simulate.speed_point import SpeedPoint, speed_point
 
 SHEET = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
 RPM = 4000.0
-APART = 3300.0  # [rpm] where the twin's cylinders differ most
 
 
 def point(**coefficients) -> SpeedPoint:
@@ -63,30 +60,6 @@ def test_pipes_that_take_more_heat_are_cooler(nominal, coefficients):
 
 def test_fuel_that_is_lost_in_front_of_the_mouth_leans(nominal):
     assert point(kept_fuel=0.0).lambda_trapped > nominal.lambda_trapped
-
-
-def test_fuel_along_the_walls_brings_the_cylinders_of_one_carburettor_together():
-    apart = []
-    for share in (0.0, 0.3, 0.6):
-        case = build_case(read_setup(SHEET), Options(grid=2.0, calibration=Calibration(even_fuel=share)), APART)
-        apart.append(float(np.ptp(settle(case, APART).last.delivered_by_cylinder)))
-    assert apart[0] > 0.1  # one cylinder of the twin breathes in what the other has blown back
-    assert apart[1] == pytest.approx(0.7 * apart[0], rel=0.1)
-    assert apart[2] == pytest.approx(0.4 * apart[0], rel=0.15)
-
-
-def test_a_film_on_the_sheet_stands_above_the_fitted_one():
-    text = changed_text(SHEET.read_text(encoding="utf-8"), [("intake.wall_film", "10 %")], where="twin")
-    sheet = setup_from_text(text, "twin", lines=False)
-    plain, fitted = (build_case(sheet, Options(calibration=Calibration(even_fuel=e)), RPM) for e in (0.0, 0.4))
-    for field in ("film_share", "film_split"):
-        np.testing.assert_array_equal(plain.arrays["carburettors"][field], fitted.arrays["carburettors"][field])
-
-
-def test_one_cylinder_on_a_carburettor_has_nothing_to_share():
-    one = setup_from_text(ALIKE["four in a row, 4-2-1"], "four")
-    case = build_case(one, Options(calibration=Calibration(even_fuel=0.4)), RPM)
-    assert np.all(case.arrays["carburettors"]["film_share"] == 0.0)
 
 
 def test_a_rich_mixture_costs_what_the_engine_says():
