@@ -46,9 +46,9 @@ pytestmark = [pytest.mark.slow, pytest.mark.skipif(not WITH_UNSEEN, reason="no p
 def true_air(session: Session) -> Air:
     """Air of the density of the true curves, as moist as that of the pulls."""
     days = [p.air for p in session.pulls if p.air is not None]
-    share = np.mean([vapour_pressure(a.temperature, a.humidity) / a.pressure for a in days])
+    share = float(np.mean([vapour_pressure(a.temperature, a.humidity) / a.pressure for a in days]))
     dry = density(TRUE_TEMPERATURE, TRUE_PRESSURE, 0.0)
-    pressure = TRUE_PRESSURE
+    pressure, humidity = TRUE_PRESSURE, 0.0
     for _ in range(3):
         humidity = share * pressure / saturation_pressure(TRUE_TEMPERATURE)
         pressure *= dry / density(TRUE_TEMPERATURE, pressure, humidity)
@@ -106,6 +106,7 @@ def test_vapour_displaces_no_air_in_the_sessions(name: str):
         level = np.interp(o.rpm, rpm, mixture)
         apart += ((o.mixture - true["measurement"]["lambda_bias"]) / level - 1.0).tolist()
         a = o.setup.air
+        assert a is not None
         vapour = humidity_ratio(a.temperature, a.pressure, a.humidity)
         thinner = density(a.temperature, a.pressure, a.humidity) / density(TRUE_TEMPERATURE, TRUE_PRESSURE, 0.0)
         displaced.append(np.sqrt(thinner) / (1.0 + vapour) - 1.0)  # fuel of a jet goes with the root of density
