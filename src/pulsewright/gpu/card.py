@@ -39,6 +39,11 @@ def open_card() -> Card:
         raise MissingToolError(
             "computing on a graphics card needs the library numba-cuda, which is not installed", hint=INSTALL
         )
+    from pulsewright.gpu.plain_indices import use_plain_indices
+    from pulsewright.gpu.quick_arithmetic import use_quick_arithmetic
+
+    use_quick_arithmetic()
+    use_plain_indices()
     return _first_card()
 
 

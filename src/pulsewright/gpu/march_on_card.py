@@ -38,7 +38,7 @@ from pulsewright.kernel.duct_ends import fill_ghosts
 from pulsewright.kernel.joints import solve_joint
 from pulsewright.kernel.march import MEANS_EVERY, MOST_STEPS, carry_over, clear_sums, later, next_step
 from pulsewright.kernel.porous_walls import porous_walls
-from pulsewright.kernel.reservoirs import move_reservoirs, pass_on
+from pulsewright.kernel.reservoirs import move_reservoirs
 from pulsewright.kernel.skin import renew_wall
 
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
@@ -55,12 +55,22 @@ JOINT_WORDS, RESERVOIR_WORDS, CYLINDER_WORDS, CARBURETTOR_WORDS = (
 
 @cuda.jit(device=True)
 def fill_room(k, reservoirs, joints):
-    """All that flows into reservoir k, in the order of joints, as on the CPU."""
+    """All that flows into reservoir k, in the order of joints, as on the CPU; without branches, that lanes keep step."""
+    mass, energy, burned, vapour, burned_fuel = 0.0, 0.0, 0.0, 0.0, 0.0
     for m in range(joints.shape[0]):
-        if joints[m].a_reservoir == k:
-            pass_on(joints[m], reservoirs[k], -joints[m].flow)
-        if joints[m].b_reservoir == k:
-            pass_on(joints[m], reservoirs[k], joints[m].flow)
+        j = joints[m]
+        into = (j.flow if j.b_reservoir == k else 0.0) - (j.flow if j.a_reservoir == k else 0.0)
+        mass += into
+        energy += into * j.h0
+        burned += into * j.yb
+        vapour += into * j.yv
+        burned_fuel += into * j.yz
+    r = reservoirs[k]
+    r.in_mass += mass
+    r.in_energy += energy
+    r.in_b += burned
+    r.in_v += vapour
+    r.in_z += burned_fuel
 
 
 @cuda.jit(device=True)
@@ -75,11 +85,25 @@ def cylinder_of(k, cylinders):
 @cuda.jit(device=True)
 def largest_signal(c, slots, lane):
     """Fastest signal of every 32nd cell; infinite where a cell is lost. [1/s]"""
-    fastest = 0.0
+    fastest, total = 0.0, 0.0
     for i in range(lane, slots, WARP):
         speed = c.speed[i]
-        fastest = max(fastest, speed if speed == speed else math.inf)
-    return fastest
+        total += speed
+        fastest = speed if speed > fastest else fastest
+    return fastest if total == total else math.inf
+
+
+@cuda.jit(device=True)
+def largest_of(partial):
+    """Largest of a warp's numbers, four chains of comparisons side by side."""
+    a, b, c, d = partial[0], partial[1], partial[2], partial[3]
+    for k in range(4, WARP, 4):
+        a = a if a > partial[k] else partial[k]
+        b = b if b > partial[k + 1] else partial[k + 1]
+        c = c if c > partial[k + 2] else partial[k + 2]
+        d = d if d > partial[k + 3] else partial[k + 3]
+    a, b = a if a > b else b, c if c > d else d
+    return a if a > b else b
 
 
 # The simulator knows no registers.
@@ -130,10 +154,12 @@ def march_cycles(
     load_words(all_reservoirs[case], places[RESERVOIRS] * RESERVOIR_WORDS, thread, threads)
     load_words(all_cylinders[case], places[CYLINDERS] * CYLINDER_WORDS, thread, threads)
     load_words(all_carburettors[case], places[CARBURETTORS] * CARBURETTOR_WORDS, thread, threads)
-    for i in range(first, n, workers):
+    i = first
+    while i < n:
         load_cell(c, record, i)
         if c.inverse_volume[i] == 0.0:
             c.speed[i] = 0.0
+        i += workers
     cuda.syncthreads()
     if thread == 0:
         clear_sums(c, joints, cylinders, carburettors)
@@ -146,30 +172,33 @@ def march_cycles(
     steps = 0
     failed = False
     while degrees < 720.0:
-        fastest = 0.0
-        for k in range(WARP):
-            fastest = max(fastest, partial[k])
-        dt, width = next_step(run, fastest, degrees)
+        dt, width = next_step(run, largest_of(partial), degrees)
         if dt <= 0.0 or steps > MOST_STEPS:
             failed = True
             break
-        for i in range(first, slots, workers):
+        i = first
+        while i < slots:
             if c.inverse_volume[i] > 0.0:
                 face_state(c, i, dt)
                 face_fractions(c, i, dt)
+            i += workers
         cuda.syncthreads()
-        for i in range(first, slots, workers):
+        i = first
+        while i < slots:
             if c.inverse_volume[i] > 0.0 and c.inverse_volume[i + 1] > 0.0:
                 face_flow(c, i)
+            i += workers
         for k in range(end_lane, joints.shape[0], WARP):
             solve_joint(c, reservoirs, valves, joints[k], degrees + 0.5 * width, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
         cuda.syncthreads()
-        for i in range(first, slots, workers):
+        i = first
+        while i < slots:
             if c.inverse_volume[i] > 0.0:
                 balance(c, i, dt)
                 gas_state(c, i, stocks_of(c))
+            i += workers
         for k in range(end_lane, reservoirs.shape[0], WARP):
             if cylinder_of(k, cylinders) < 0:
                 fill_room(k, reservoirs, joints)
@@ -184,17 +213,21 @@ def march_cycles(
             for k in range(room_lane, leaks.shape[0], WARP):
                 porous_walls(c, leaks[k : k + 1], dt)
             cuda.syncthreads()
-            for i in range(first, slots, workers):
+            i = first
+            while i < slots:
                 if c.inverse_volume[i] > 0.0:
                     gas_state(c, i, stocks_of(c))
+                i += workers
             cuda.syncthreads()
         degrees = later(degrees, width)
         steps += 1
         unsummed += dt
         if steps % MEANS_EVERY == 0 or degrees >= 720.0:
-            for i in range(first, slots, workers):
+            i = first
+            while i < slots:
                 if c.inverse_volume[i] > 0.0:  # `ends` writes the ghosts meanwhile
                     add_to_means(c, i, unsummed)
+                i += workers
             unsummed = 0.0
         if thread < WARP:
             partial[thread] = largest_signal(c, slots, thread)
@@ -202,13 +235,15 @@ def march_cycles(
             fill_ghosts(c, ends[k : k + 1])
         cuda.syncthreads()
 
-    for i in range(first, n, workers):
+    i = first
+    while i < n:
         store_cell(c, record, i)
         if skin[i].live == 1 and not failed:
             renew_wall(
                 c, i, skin[i], 120.0 / run.rpm, outside[design, 0], outside[design, 1], outside[design, 2],
                 outside[design, 3],
             )  # fmt: skip
+        i += workers
     if thread == 0:
         run.steps = steps
         if failed:
