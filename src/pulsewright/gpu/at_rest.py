@@ -22,33 +22,40 @@ MOST_CONTRACTION = 0.9  # what is believed of a shown one
 STEPS_TO_JUDGE = 3
 
 
-class WatchedWithPipes(Watched, Protocol):
-    """And the work of each cylinder, and the gas in the pipes: mean share of fuel by cell, (..., cells)."""
+class WatchedByCylinder(Watched, Protocol):
+    """And the work of each cylinder, (..., cylinders)."""
 
     work: np.ndarray
-    pipe_fuel: np.ndarray
 
 
-def arrived(history: Sequence[WatchedWithPipes], within: Tolerance, small_torque: float) -> Any:
+def arrived(history: Sequence[WatchedByCylinder], pipe_fuel: Sequence[np.ndarray], within: Tolerance, small: Any) -> Any:
     """True where torque, trapped mass, mixture and firing have nearly arrived, or stayed the same for six cycles.
 
     Every cylinder counts by itself: two that move against each other may leave torque as it is.
+
+    pipe_fuel : what a sensor reads, the mean share of fuel in the gas of the pipes, burned or not; last cycle last,
+    (..., cells).
+    small : torque [N m] below which errors are held against this instead of torque, (...).
     """
-    calm = steady(history, within.torque, small_torque)
+    calm = steady(history, within.torque, small)
     if len(history) < FEWEST:
         return calm
     last, tail = history[-1], history[-3:]
-    torque = within.torque * np.maximum(np.abs(last.torque), small_torque)
+    torque = within.torque * np.maximum(np.abs(last.torque), small)
     together = left_to_go([r.torque for r in tail]) <= torque
     by_itself = work_left(history) <= torque
     mass = left_to_go([r.trapped for r in tail]) <= within.torque * last.trapped
     mixture = left_to_go([r.trapped_lambda for r in tail]) <= MIXTURE_PER_TORQUE * within.torque
     firing = left_to_go([r.firing for r in tail], least=1.0 - FOLLOWS) <= within.torque
-    # what a sensor reads, as a share of the richest gas there is
-    fuel = left_to_go([r.pipe_fuel for r in tail]) <= MIXTURE_PER_TORQUE * within.torque * np.max(
-        last.pipe_fuel, axis=-1, keepdims=True
-    )
-    return calm | (together & by_itself & np.all(mass & mixture & firing, -1) & np.all(fuel, -1))
+    near = np.logical_not(calm) & together & by_itself & np.all(mass & mixture & firing, -1)
+    near[near] = pipes_arrived([fuel[near] for fuel in pipe_fuel[-3:]], within)  # many cells: asked of few
+    return calm | near
+
+
+def pipes_arrived(pipe_fuel: Sequence[np.ndarray], within: Tolerance) -> np.ndarray:
+    """True where the mixture in all pipes has nearly arrived, as a share of the richest gas there is. (...)"""
+    richest = np.max(pipe_fuel[-1], axis=-1, keepdims=True)
+    return np.all(left_to_go(pipe_fuel) <= MIXTURE_PER_TORQUE * within.torque * richest, -1)
 
 
 def left_to_go(way: Sequence[Any], least: float = CONTRACTION) -> Any:
@@ -66,7 +73,7 @@ def left_to_go(way: Sequence[Any], least: float = CONTRACTION) -> Any:
     return np.where(np.isfinite(step) & np.isfinite(last), left, np.where(now == middle, 0.0, np.inf))
 
 
-def work_left(history: Sequence[WatchedWithPipes]) -> Any:
+def work_left(history: Sequence[WatchedByCylinder]) -> Any:
     """How far torque may still be from where it would end, every cylinder's way added up. [N m]
 
     One small step may be chance. So the last steps are taken as lying under a curve that falls by the

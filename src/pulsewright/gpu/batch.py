@@ -88,13 +88,13 @@ class Batch:
             words = picked
         return words.copy_to_host().view(self.cases[0].arrays[name].dtype)
 
-    def means(self, rows: np.ndarray) -> np.ndarray:
-        """Sums over the last cycle of every cell for the jobs of these numbers. (jobs, 1) of `MEANS`"""
-        first = layout.FIELDS.index(MEANS[0]) * self.capacity
-        picked = cuda.device_array((len(rows), len(MEANS) * self.capacity), dtype=WORD)
+    def means(self, rows: np.ndarray, names: Sequence[str] = MEANS) -> np.ndarray:
+        """Sums over the last cycle of every cell for the jobs of these numbers. (jobs, 1) of `names`, in their order"""
+        first = layout.FIELDS.index(names[0]) * self.capacity
+        picked = cuda.device_array((len(rows), len(names) * self.capacity), dtype=WORD)
         order = cuda.to_device(rows.astype(np.int64))
         march.copy_columns[len(rows), 128](self._own_tables["cells"], order, first, picked)
-        return picked.copy_to_host().view(np.dtype([(name, "f8", (self.capacity,)) for name in MEANS]))
+        return picked.copy_to_host().view(np.dtype([(name, "f8", (self.capacity,)) for name in names]))
 
     def case_after(self, job: int, tables: dict[str, np.ndarray]) -> Case:
         """A job's case with the rows of `tables` that its last cycle left, padding cut off."""

@@ -39,12 +39,9 @@ def open_card() -> Card:
         raise MissingToolError(
             "computing on a graphics card needs the library numba-cuda, which is not installed", hint=INSTALL
         )
-    from pulsewright.gpu.plain_indices import use_plain_indices
-    from pulsewright.gpu.quick_arithmetic import use_quick_arithmetic
-
-    use_quick_arithmetic()
-    use_plain_indices()
-    return _first_card()
+    card = _first_card()
+    _write_quick_code()
+    return card
 
 
 def _compile_for_the_card() -> None:
@@ -57,6 +54,15 @@ def _compile_for_the_card() -> None:
     for function in COMPILED:
         options = getattr(function, "targetoptions", {})  # a plain function where Numba is switched off
         function.targetoptions = {"forceinline": options.get("forceinline", False), "fastmath": False}
+
+
+def _write_quick_code() -> None:
+    """Have what is compiled for the card from now on short enough for its memory of instructions."""
+    from pulsewright.gpu.plain_indices import use_plain_indices
+    from pulsewright.gpu.quick_arithmetic import use_quick_arithmetic
+
+    use_quick_arithmetic()
+    use_plain_indices()
 
 
 def _first_card() -> Card:

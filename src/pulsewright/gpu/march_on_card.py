@@ -33,7 +33,7 @@ from pulsewright.kernel.cells import (
     gas_state,
     stocks_of,
 )
-from pulsewright.kernel.cylinder import move_cylinders
+from pulsewright.kernel.cylinder import move_cylinder, turn_crank
 from pulsewright.kernel.duct_ends import fill_ghosts
 from pulsewright.kernel.joints import solve_joint
 from pulsewright.kernel.march import MEANS_EVERY, MOST_STEPS, carry_over, clear_sums, later, next_step
@@ -192,6 +192,8 @@ def march_cycles(
             solve_joint(c, reservoirs, valves, joints[k], degrees + 0.5 * width, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
+        for m in range(room_lane, cylinders.shape[0], WARP):  # of a room, `ends` reads nothing that changes here
+            turn_crank(c, cylinders[m], reservoirs[cylinders[m].reservoir], degrees, width, dt)
         cuda.syncthreads()
         i = first
         while i < slots:
@@ -205,7 +207,7 @@ def march_cycles(
                 move_reservoirs(c, reservoirs[k : k + 1], dt)
         for m in range(room_lane, cylinders.shape[0], WARP):
             fill_room(cylinders[m].reservoir, reservoirs, joints)
-            move_cylinders(c, cylinders[m : m + 1], reservoirs, degrees, width, dt)
+            move_cylinder(c, cylinders[m], reservoirs[cylinders[m].reservoir], degrees, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             move_pistons(carburettors[k : k + 1], joints, dt)
         cuda.syncthreads()

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pulsewright.gpu.at_rest import arrived, work_left
+from pulsewright.gpu.at_rest import FEWEST, arrived, work_left
 from pulsewright.gpu.batch import Batch, Job
 from pulsewright.network.case import Case
-from pulsewright.simulate.cycle import friction_torque, indicated_torque, trapped_lambda
-from pulsewright.simulate.rest import by_turns, mean_torque
+from pulsewright.simulate.cycle import friction_share, friction_torque, indicated_torque, trapped_lambda
+from pulsewright.simulate.rest import MEAN_OVER, by_turns, mean_torque
 from pulsewright.simulate.settle import (
     BY_TURNS,
     CYCLE_LIMIT,
@@ -36,14 +36,36 @@ class SettledBatch:
 
 @dataclass(slots=True)
 class Watch:
-    """One cycle of the jobs of one design, as `gpu.at_rest` looks at it."""
+    """One cycle of the jobs that still run, as `gpu.at_rest` looks at it."""
 
     torque: np.ndarray  # (jobs,)
     work: np.ndarray  # (jobs, cylinders), as all that follow
     firing: np.ndarray
     trapped: np.ndarray
     trapped_lambda: np.ndarray
-    pipe_fuel: np.ndarray  # (jobs, cells) mean share of fuel in the gas, burned or not: what a sensor reads
+
+    def of(self, kept: np.ndarray) -> Watch:
+        """The same of some of the jobs."""
+        return Watch(*(getattr(self, name)[kept] for name in Watch.__slots__))
+
+
+@dataclass(slots=True)
+class Group:
+    """The jobs of engines with equally many cylinders that still run, and their last cycles; rows go with the jobs."""
+
+    rows: np.ndarray  # numbers of the jobs
+    cylinders: int
+    friction: np.ndarray  # as `friction_share`
+    small: np.ndarray  # [N m] torque below which errors are held against this
+    history: list[Watch]
+    pipe_fuel: list[np.ndarray]  # (jobs, cells) mean share of fuel in the gas, burned or not, of as many cycles
+
+    def keep(self, kept: np.ndarray) -> None:
+        """Let go of all jobs but these."""
+        if not kept.all():
+            self.rows, self.friction, self.small = self.rows[kept], self.friction[kept], self.small[kept]
+            self.history = [watch.of(kept) for watch in self.history]
+            self.pipe_fuel = [fuel[kept] for fuel in self.pipe_fuel]
 
 
 def settle_many(
@@ -64,56 +86,57 @@ def settle_many(
     """
     within = within or Tolerance()
     batch = Batch(cases, jobs)
-    rows_of = [np.flatnonzero(batch.design_of == n) for n in range(len(cases))]
-    slowest_first = np.argsort([job.rpm for job in jobs], kind="stable")
+    speeds = np.array([job.rpm for job in jobs])
+    slowest_first = np.argsort(speeds, kind="stable")
     unknown = np.full(len(jobs), np.nan)
     result = SettledBatch(batch, unknown, unknown.copy(), np.zeros(len(jobs), dtype=int), [""] * len(jobs))
+    groups = _groups(batch)
     running = np.ones(len(jobs), dtype=bool)
-    seconds = np.array([[120.0 / job.rpm] for job in jobs])
-    history: list[list[Watch]] = [[] for _ in cases]
     for _ in range(within.most_cycles):
         if stopped is not None and stopped():
             raise KeyboardInterrupt
         batch.run_cycle(slowest_first[running[slowest_first]])
         result.cycles[running] += 1
-        failed = batch.table("run")["failed"][:, 0] > 0
-        cylinders = batch.table("cylinders")
-        fuel = batch.means(np.arange(len(jobs)))["mean_fuel"].reshape(len(jobs), -1) / seconds
-        for design, rows in enumerate(rows_of):
-            if running[rows].any():
-                watch = _watch(cases[design], cylinders[rows], fuel[rows])
-                history[design].append(watch)
-                _end(cases[design], result, running, rows, history[design], failed[rows], within)
+        for group in groups:
+            if group.rows.size:
+                _watch(group, batch, 120.0 / speeds[group.rows])
+                ended = _end(result, group, within)
+                running[group.rows[ended]] = False
+                group.keep(~ended)
         if not running.any():
             break
-    for design, rows in enumerate(rows_of):
-        if running[rows].any():
-            _give_up(result, rows, running[rows], history[design])
+    for group in groups:
+        if group.rows.size:
+            _give_up(result, group)
     return result
 
 
-def _watch(case: Case, padded: np.ndarray, fuel: np.ndarray) -> Watch:
-    y = padded[:, : case.arrays["cylinders"].size]
-    torque = indicated_torque(y) - friction_torque(case, y)
-    return Watch(
-        torque, y["work"].copy(), y["complete"].copy(), y["trapped"].copy(), trapped_lambda(case, y), fuel
-    )  # fmt: skip
+def _groups(batch: Batch) -> list[Group]:
+    cylinders = np.array([case.arrays["cylinders"].size for case in batch.cases])[batch.design_of]
+    friction = np.array([friction_share(case) for case in batch.cases])[batch.design_of]
+    small = np.array([small_torque_of(case.setup) for case in batch.cases])[batch.design_of]
+    numbers = [np.flatnonzero(cylinders == count) for count in np.unique(cylinders)]
+    return [Group(rows, int(cylinders[rows[0]]), friction[rows], small[rows], [], []) for rows in numbers]
 
 
-def _end(
-    case: Case,
-    result: SettledBatch,
-    running: np.ndarray,
-    rows: np.ndarray,
-    history: list[Watch],
-    failed: np.ndarray,
-    within: Tolerance,
-) -> None:
-    """Take the jobs of one design out of the running that failed, repeat themselves or go on by turns."""
-    last, small = history[-1], small_torque_of(case.setup)
-    lost = running[rows] & (failed | ~np.isfinite(last.torque))
-    at_rest = running[rows] & ~lost & arrived(history, within, small)
-    turning = running[rows] & ~lost & ~at_rest & by_turns(history, within.torque, small)
+def _watch(group: Group, batch: Batch, seconds: np.ndarray) -> None:
+    """Add the cycle just run to the last ones of a group. seconds : that it took, by job."""
+    y = batch.table("cylinders", group.rows)[:, : group.cylinders]
+    torque = indicated_torque(y) - friction_torque(y, group.friction)
+    torque[batch.table("run", group.rows)["failed"][:, 0] > 0] = np.nan
+    watch = Watch(torque, y["work"].copy(), y["complete"].copy(), y["trapped"].copy(), trapped_lambda(y))
+    fuel = batch.means(group.rows, ("mean_fuel",))["mean_fuel"].reshape(len(seconds), -1) / seconds[:, None]
+    group.history = [*group.history, watch][-MEAN_OVER:]
+    group.pipe_fuel = [*group.pipe_fuel, fuel][-FEWEST:]
+
+
+def _end(result: SettledBatch, group: Group, within: Tolerance) -> np.ndarray:
+    """Note how jobs of a group end that failed, repeat themselves or go on by turns; True for each of them. (jobs,)"""
+    history, rows = group.history, group.rows
+    last = history[-1]
+    lost = ~np.isfinite(last.torque)
+    at_rest = ~lost & arrived(history, group.pipe_fuel, within, group.small)
+    turning = ~lost & ~at_rest & by_turns(history, within.torque, group.small)
     left, mean = work_left(history), mean_torque(history)
     for k in np.flatnonzero(lost):
         result.outcome[rows[k]] = FAILED
@@ -121,15 +144,16 @@ def _end(
         result.torque[rows[k]], result.torque_left[rows[k]] = last.torque[k], left[k]
         result.outcome[rows[k]] = outcome_at_rest(last.firing[k])
     for k in np.flatnonzero(turning):
-        result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], within.torque * max(abs(mean[k]), small)
+        result.torque[rows[k]] = mean[k]
+        result.torque_left[rows[k]] = within.torque * max(abs(mean[k]), group.small[k])
         result.outcome[rows[k]] = outcome_at_no_rest(last.firing[k], BY_TURNS)
-    running[rows[lost | at_rest | turning]] = False
+    return lost | at_rest | turning
 
 
-def _give_up(result: SettledBatch, rows: np.ndarray, running: np.ndarray, history: list[Watch]) -> None:
-    """The jobs of one design that are still running after the last cycle allowed."""
-    mean = mean_torque(history)
-    left = np.broadcast_to(work_left(history), mean.shape)
-    for k in np.flatnonzero(running):
-        result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], left[k]
-        result.outcome[rows[k]] = outcome_at_no_rest(history[-1].firing[k], CYCLE_LIMIT)
+def _give_up(result: SettledBatch, group: Group) -> None:
+    """The jobs of a group that are still running after the last cycle allowed."""
+    mean = mean_torque(group.history)
+    left = np.broadcast_to(work_left(group.history), mean.shape)
+    for k, row in enumerate(group.rows):
+        result.torque[row], result.torque_left[row] = mean[k], left[k]
+        result.outcome[row] = outcome_at_no_rest(group.history[-1].firing[k], CYCLE_LIMIT)

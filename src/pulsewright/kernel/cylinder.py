@@ -114,43 +114,56 @@ def wall_heat_rate(y, r, at, volume):
 
 
 @kernel
+def turn_crank(c, y, r, degrees, width, dt):
+    """What the crank's way from `degrees` by `width` in `dt` does to the gas in a cylinder, whatever flows in or out."""
+    at = within_cycle(degrees + y.phase)
+    y.next_volume = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
+    if passes(y.intake_closes, at, width):
+        y.close_p, y.close_T, y.close_V = r.p, r.T, r.volume
+    burns = width
+    if passes(720.0 - y.spark, at, width):
+        spark(c, y, r)
+        # the burn begins at the spark, not at the step: else torque hops between cycles with the steps
+        burns = width - within_cycle(720.0 - y.spark - at)
+    y.step_heat = 0.0
+    if y.burning == 1:
+        y.step_heat = burn(y, r, burns)
+        knock_step(y, r, dt)
+        if passes(y.exhaust_opens, at, width):
+            y.burning = 0
+    y.step_lost = wall_heat_rate(y, r, at, r.volume) * dt
+
+
+@kernel
+def move_cylinder(c, y, r, degrees, dt):
+    """One cylinder a step on, after `turn_crank`, with all that flows in or out."""
+    at = within_cycle(degrees + y.phase)
+    grows = y.next_volume - r.volume
+    # pressure half a step ahead, so that the work is exact to second order
+    gain = y.step_heat - y.step_lost + dt * (r.in_energy - r.e * r.in_mass)
+    p_middle = r.p + 0.5 * ((r.gamma - 1.0) * gain / r.volume - r.gamma * r.p * grows / r.volume)
+    work = p_middle * grows
+    add_inflow(r, dt)
+    r.energy += y.step_heat - y.step_lost - work
+    r.volume = y.next_volume
+    settle(c, r)
+    clear_inflow(r)
+    y.work += work
+    if 180.0 <= at < 540.0:
+        y.pump_work += work
+    y.wall_heat += y.step_lost
+    y.released += y.step_heat
+    y.p_max = max(y.p_max, r.p)
+
+
+@kernel
 def move_cylinders(c, cylinders, reservoirs, degrees, width, dt):
     """All cylinders while the crank turns from `degrees` by `width` in `dt`."""
     for k in range(cylinders.shape[0]):
         y = cylinders[k]
         r = reservoirs[y.reservoir]
-        at = within_cycle(degrees + y.phase)
-        before = r.volume
-        after = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
-        if passes(y.intake_closes, at, width):
-            y.close_p, y.close_T, y.close_V = r.p, r.T, before
-        burns = width
-        if passes(720.0 - y.spark, at, width):
-            spark(c, y, r)
-            # the burn begins at the spark, not at the step: else torque hops between cycles with the steps
-            burns = width - within_cycle(720.0 - y.spark - at)
-        heat = 0.0
-        if y.burning == 1:
-            heat = burn(y, r, burns)
-            knock_step(y, r, dt)
-            if passes(y.exhaust_opens, at, width):
-                y.burning = 0
-        lost = wall_heat_rate(y, r, at, before) * dt
-        # pressure half a step ahead, so that the work is exact to second order
-        gain = heat - lost + dt * (r.in_energy - r.e * r.in_mass)
-        p_middle = r.p + 0.5 * ((r.gamma - 1.0) * gain / before - r.gamma * r.p * (after - before) / before)
-        work = p_middle * (after - before)
-        add_inflow(r, dt)
-        r.energy += heat - lost - work
-        r.volume = after
-        settle(c, r)
-        clear_inflow(r)
-        y.work += work
-        if 180.0 <= at < 540.0:
-            y.pump_work += work
-        y.wall_heat += lost
-        y.released += heat
-        y.p_max = max(y.p_max, r.p)
+        turn_crank(c, y, r, degrees, width, dt)
+        move_cylinder(c, y, r, degrees, dt)
 
 
 @kernel

@@ -91,15 +91,15 @@ def open_passage(c, reservoirs, valves, j, degrees, dt):
 def pass_through(c, reservoirs, j, dt, found):
     """What goes through a passage; `found` as `newton_step` returns it."""
     flow, p_up, u_up, p_down, u_down, h0, x, y, settled = found
-    if j.way == FORWARD:
-        p_a, u_a, p_b, u_b = p_up, u_up, p_down, u_down
-        j.guess_a, j.guess_b = x, y
-        yb, yv, yz = fractions(c, reservoirs, j.a_cell, j.a_sign, j.a_reservoir)
-    else:
-        flow = -flow
-        p_a, u_a, p_b, u_b = p_down, -u_down, p_up, u_up
-        j.guess_a, j.guess_b = y, x
-        yb, yv, yz = fractions(c, reservoirs, j.b_cell, j.b_sign, j.b_reservoir)
+    forward = j.way == FORWARD
+    flow = flow if forward else -flow
+    p_a, u_a = (p_up, u_up) if forward else (p_down, -u_down)
+    p_b, u_b = (p_down, u_down) if forward else (p_up, -u_up)
+    j.guess_a, j.guess_b = (x, y) if forward else (y, x)
+    cell, sign, reservoir = (
+        (j.a_cell, j.a_sign, j.a_reservoir) if forward else (j.b_cell, j.b_sign, j.b_reservoir)
+    )
+    yb, yv, yz = fractions(c, reservoirs, cell, sign, reservoir)
     if not settled:
         j.unsolved += 1
     if j.a_cell >= 0:

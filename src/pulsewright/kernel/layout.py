@@ -177,6 +177,10 @@ CYLINDER_DTYPE = np.dtype(
         ("close_p", "f8"),
         ("close_T", "f8"),
         ("close_V", "f8"),
+        # this step: heat of the burn, heat lost to the wall [J], volume after it
+        ("step_heat", "f8"),
+        ("step_lost", "f8"),
+        ("next_volume", "f8"),
         # results of the cycle
         ("work", "f8"),
         ("pump_work", "f8"),

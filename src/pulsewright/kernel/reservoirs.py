@@ -25,23 +25,25 @@ def blend_terms(c, yb, yv, yz):
 
 
 @kernel
-def gas_at(c, e, yb, yv, yz, guess):
-    """Temperature, gas constant and gamma of a gas of internal energy `e` [J/kg]."""
+def gas_at(c, e, yb, yv, yz, guess, flow_work):
+    """Temperature, gas constant and gamma of a gas of internal energy `e` [J/kg], or of enthalpy with `flow_work` 1."""
     R, k0, k1, k2, k3, k4, k5 = blend_terms(c, yb, yv, yz)
+    more = flow_work * R
     T = guess
     for _ in range(4):
-        change = (e - energy_at(T, k0, k1, k2, k3, k4, k5)) / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
+        off = e - energy_at(T, k0, k1, k2, k3, k4, k5) - more * T
+        change = off / (heat_capacity_at(T, k0, k1, k2, k3, k4, k5) + more)
         T = max(T + change, 0.2 * T)
         if abs(change) < 1e-4 * T:  # the error left is the square of this
             break
     return T, R, 1.0 + R / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
 
 
-@kernel
-def energy_of(c, T, yb, yv, yz):
-    """Internal energy of a gas at `T` [K]. [J/kg]"""
-    _R, k0, k1, k2, k3, k4, k5 = blend_terms(c, yb, yv, yz)
-    return energy_at(T, k0, k1, k2, k3, k4, k5)
+@scalar
+def gas_of(c, T, yb, yv, yz):
+    """Internal energy [J/kg], gas constant and gamma of a gas at `T` [K]."""
+    R, k0, k1, k2, k3, k4, k5 = blend_terms(c, yb, yv, yz)
+    return energy_at(T, k0, k1, k2, k3, k4, k5), R, 1.0 + R / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
 
 
 @scalar
@@ -51,7 +53,7 @@ def settle(c, r):
     r.yv = r.vapour / r.mass
     r.yz = r.burned_fuel / r.mass
     r.e = r.energy / r.mass
-    r.T, r.R, r.gamma = gas_at(c, r.e, r.yb, r.yv, r.yz, r.T)
+    r.T, r.R, r.gamma = gas_at(c, r.e, r.yb, r.yv, r.yz, r.T, 0.0)
     r.p = r.mass * r.R * r.T / r.volume
 
 
@@ -93,13 +95,9 @@ def mix_zone(c, r, dt):
     moved = dt * r.in_mass
     if moved > 0.0:
         share = min(moved / r.zone_mass, 1.0)
-        e_in = r.in_energy / r.in_mass  # a slow jet gives its flow work to the surroundings at the same pressure
-        # enthalpy of what came out, as internal energy at its own temperature
         yb, yv, yz = r.in_b / r.in_mass, r.in_v / r.in_mass, r.in_z / r.in_mass
-        T_in, _R, _g = gas_at(c, e_in * 0.74, yb, yv, yz, r.T)
-        for _ in range(3):
-            h = energy_of(c, T_in, yb, yv, yz) + _R * T_in
-            T_in = max(T_in + (e_in - h) / (_g * _R / (_g - 1.0)), 200.0)
+        # a slow jet gives its flow work to the surroundings at the same pressure
+        T_in, _R, _gamma = gas_at(c, r.in_energy / r.in_mass, yb, yv, yz, r.T, 1.0)
         r.yb += share * (yb - r.yb)
         r.yv += share * (r.kept * yv - r.yv)
         r.yz += share * (yz - r.yz)
@@ -110,8 +108,7 @@ def mix_zone(c, r, dt):
         r.yv += share * (r.far_yv - r.yv)
         r.yz -= share * r.yz
         r.T += share * (r.far_T - r.T)
-    r.e = energy_of(c, r.T, r.yb, r.yv, r.yz)
-    _T, r.R, r.gamma = gas_at(c, r.e, r.yb, r.yv, r.yz, r.T)
+    r.e, r.R, r.gamma = gas_of(c, r.T, r.yb, r.yv, r.yz)
 
 
 @kernel

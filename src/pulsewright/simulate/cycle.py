@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +13,7 @@ from pulsewright.kernel.skin import renew_skin
 from pulsewright.network.case import Case
 from pulsewright.network.engine_parts import spark_advance
 from pulsewright.physics.engine_friction import chen_flynn
-from pulsewright.physics.slider_crank import mean_piston_speed
+from pulsewright.physics.slider_crank import mean_piston_speed, swept_volume
 
 WIND = 4.0  # [m/s] of the shop's fan across the pipe, assumed
 FRICTION_FACTOR = 0.55  # on the published friction, which was measured on a heavier engine, assumed
@@ -68,7 +70,7 @@ def cycle_result(case: Case) -> CycleResult:
     a = case.arrays
     y = a["cylinders"]
     indicated = float(indicated_torque(y))
-    friction = float(friction_torque(case, y))
+    friction = float(friction_torque(y, friction_share(case)))
     air, fuel = _drawn(case)
     ratio = case.charge.air_fuel_ratio
     failed = bool(a["run"]["failed"][0]) or not np.isfinite(indicated)
@@ -80,7 +82,7 @@ def cycle_result(case: Case) -> CycleResult:
         work=y["work"].copy(),
         firing=y["complete"].copy(),
         trapped=y["trapped"].copy(),
-        trapped_lambda=trapped_lambda(case, y),
+        trapped_lambda=trapped_lambda(y),
         delivered_lambda=float(_lambda_of(np.sum(air), np.sum(fuel), ratio)),
         delivered_by_cylinder=_lambda_of(air, fuel, ratio),
         residual=y["residual"].copy(),
@@ -94,20 +96,31 @@ def indicated_torque(y: np.ndarray) -> np.ndarray:
     return np.sum(y["work"], axis=-1) / (4.0 * np.pi)
 
 
-def friction_torque(case: Case, y: np.ndarray) -> np.ndarray:
-    """Torque lost to friction [N m] from rows of the cylinder table, (..., cylinders) to (...)."""
-    engine = case.setup.engine
-    lost = np.vectorize(lambda p, rpm: chen_flynn(p, mean_piston_speed(engine.stroke, rpm)), otypes=[float])
-    pressure = FRICTION_FACTOR * case.options.calibration.friction * np.sum(lost(y["p_max"], y["rpm"]), axis=-1)
-    return pressure * engine.cylinder_volume / (4.0 * np.pi)
+def friction_torque(y: np.ndarray, share: float | np.ndarray) -> np.ndarray:
+    """Torque lost to friction [N m] from rows of the cylinder table, (..., cylinders) to (...).
+
+    share : of the published friction, as `friction_share` says it. [-], (...)
+    """
+    pressure = _by_array(chen_flynn)(y["p_max"], _by_array(mean_piston_speed)(y["stroke"], y["rpm"]))
+    return share * np.sum(pressure * _by_array(swept_volume)(y["bore"], y["stroke"]), axis=-1) / (4.0 * np.pi)
 
 
-def trapped_lambda(case: Case, y: np.ndarray) -> np.ndarray:
+def _by_array(formula: Callable[..., Any]) -> Callable[..., Any]:
+    """A formula of physics as it is written, which takes arrays, in place of its compiled form for single numbers."""
+    return getattr(formula, "py_func", formula)
+
+
+def friction_share(case: Case) -> float:
+    """Friction of this machine over the published one."""
+    return FRICTION_FACTOR * case.options.calibration.friction
+
+
+def trapped_lambda(y: np.ndarray) -> np.ndarray:
     """Lambda of the trapped charge from rows of the cylinder table, same shape."""
-    return _lambda_of(y["trapped_air"], y["trapped_fuel"], case.charge.air_fuel_ratio)
+    return _lambda_of(y["trapped_air"], y["trapped_fuel"], y["air_fuel_ratio"])
 
 
-def _lambda_of(air: np.ndarray, fuel: np.ndarray, ratio: float) -> np.ndarray:
+def _lambda_of(air: np.ndarray, fuel: np.ndarray, ratio: float | np.ndarray) -> np.ndarray:
     """Lambda of air with fuel [kg]; infinite where there is no fuel."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(fuel > 0.0, air / (fuel * ratio), np.inf)

@@ -30,23 +30,28 @@ def test_no_fuel_twice_is_the_same():
     assert left_to_go([1.0, 1.0, math.inf]) == math.inf
 
 
-def cycle_of(work: tuple[float, float], firing: float = 1.0, fuel: float = 0.06) -> Watch:
-    """A cycle of two cylinders of which only the work [J], the firing and the fuel in the pipes are told."""
+SMALL = np.array([20.0])
+STILL = [np.full((1, 2), 0.06)] * 3  # fuel in the pipes that stays as it is
+
+
+def cycle_of(work: tuple[float, float], firing: float = 1.0) -> Watch:
+    """A cycle of one job with two cylinders of which only the work [J] and the firing are told."""
+    both = np.ones((1, 2))
     return Watch(
-        torque=np.array(sum(work) / (4.0 * math.pi)), work=np.array(work), firing=np.full(2, firing),
-        trapped=np.ones(2), trapped_lambda=np.ones(2), pipe_fuel=np.array([0.06, fuel]),
+        torque=np.array([sum(work) / (4.0 * math.pi)]), work=np.array([work]), firing=firing * both,
+        trapped=both, trapped_lambda=both,
     )  # fmt: skip
 
 
 def test_two_cylinders_that_move_against_each_other_have_not_arrived():
     history = [cycle_of((600.0 + move, 600.0 - move)) for move in (0.0, 10.0, 20.0)]
-    assert not arrived(history, Tolerance(), 20.0)
-    assert arrived([history[0]] * 3, Tolerance(), 20.0)
+    assert not arrived(history, STILL, Tolerance(), SMALL)
+    assert arrived([history[0]] * 3, STILL, Tolerance(), SMALL)
 
 
 def test_a_share_of_firing_cycles_on_its_way_has_not_arrived():
     history = [cycle_of((600.0, 600.0), firing) for firing in (0.9, 0.95, 0.97)]
-    assert not arrived(history, Tolerance(), 20.0)
+    assert not arrived(history, STILL, Tolerance(), SMALL)
 
 
 def test_one_small_step_behind_large_ones_may_be_chance():
@@ -56,5 +61,5 @@ def test_one_small_step_behind_large_ones_may_be_chance():
 
 
 def test_gas_in_the_pipes_that_still_turns_over_has_not_arrived():
-    history = [cycle_of((600.0, 600.0), fuel=fuel) for fuel in (0.05, 0.055, 0.0575)]
-    assert not arrived(history, Tolerance(), 20.0)
+    fuel = [np.array([[0.06, share]]) for share in (0.05, 0.055, 0.0575)]
+    assert not arrived([cycle_of((600.0, 600.0))] * 3, fuel, Tolerance(), SMALL)

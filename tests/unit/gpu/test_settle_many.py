@@ -48,8 +48,8 @@ class OnProcessor:
             row[: table.size] = table
         return padded if rows is None else padded[rows]
 
-    def means(self, rows):
-        return self.table("cells", rows)[list(MEANS)]  # pyright: ignore[reportArgumentType, reportCallIssue]
+    def means(self, rows, names=MEANS):
+        return self.table("cells", rows)[list(names)]  # pyright: ignore[reportArgumentType, reportCallIssue]
 
     case_after = Batch.case_after
 
