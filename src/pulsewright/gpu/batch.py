@@ -25,8 +25,9 @@ cuda = march.cuda
 OWN = ("cells", "run", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 SHARED = ("ends", "skin", "valves")  # and those that cases of one design share
 PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends")  # in the order of the counts
-# Threads for the cells of a case: a few cases go quickest with one each, many with room for more cases side by side.
-ALONE, MOST_WORKERS, WORKERS_OF_MANY = 256, 512, 64  # cases; threads
+# Warps for the cells of a case: few cases go quickest with a thread for each cell, and with all warps for the joints;
+# many with room for more cases side by side.
+ALONE, MOST_WARPS, WARPS_OF_MANY = 256, 16, 2  # cases; warps
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
 
 
@@ -53,7 +54,7 @@ class Batch:
         self.capacity = cases[0].arrays["cells"]["rho"].shape[1]
         most = [max(case.arrays[name].shape[0] for case in cases) for name in TABLES]
         places, self.shared_bytes = places_of(most, 8 * shared_numbers(self.capacity))
-        card = open_card()
+        self._card = card = open_card()
         if self.shared_bytes > card.shared_memory:
             raise LimitError(
                 f"a case of {self.capacity} cells needs {self.shared_bytes} bytes of shared memory, "
@@ -72,11 +73,13 @@ class Batch:
     def run_cycle(self, order: np.ndarray) -> None:
         """March the jobs of these numbers through one cycle; put the longest (slowest speed) first."""
         slots = max(int(case.arrays["run"]["slots"][0]) for case in self.cases)
-        most = MOST_WORKERS if len(order) <= ALONE else WORKERS_OF_MANY
-        workers = min(march.WARP * -(-slots // march.WARP), most)
-        threads = workers + march.ENDS_AND_ROOMS
-        arguments = (cuda.to_device(order.astype(np.int64)), *self._arguments)
-        self._march(arguments)[len(order), threads, 0, self.shared_bytes](*arguments)
+        few = len(order) <= ALONE
+        warps = min(-(-slots // march.WARP), MOST_WARPS if few else WARPS_OF_MANY)
+        threads = warps * march.WARP + march.ENDS_AND_ROOMS
+        spread = warps + 1 if few else 1
+        arguments = (cuda.to_device(order.astype(np.int64)), self._card.multiprocessors, spread, *self._arguments)
+        compiled = self._compiled(march.MARCH_FEW if few else march.MARCH_MANY, arguments)
+        compiled[len(order), threads, 0, self.shared_bytes](*arguments)
         cuda.synchronize()
 
     def table(self, name: str, rows: np.ndarray | None = None) -> np.ndarray:
@@ -107,16 +110,13 @@ class Batch:
         words = self._own_tables[name]
         return words if name in TABLES else words.view(aligned(dtype))
 
-    def _march(self, arguments: tuple[Any, ...]) -> Any:
+    def _compiled(self, kernel: Any, arguments: tuple[Any, ...]) -> Any:
         """The compiled march, allowed to take as much shared memory as the batch needs."""
         if config.ENABLE_CUDASIM:  # type: ignore[attr-defined]
-            return march.march_cycles
-        return self._compiled(arguments)
-
-    def _compiled(self, arguments: tuple[Any, ...]) -> Any:
+            return kernel
         from cuda.bindings import driver  # pyright: ignore[reportMissingImports]  # comes with the extra
 
-        compiled = march.march_cycles.specialize(*arguments)
+        compiled = kernel.specialize(*arguments)
         function = next(iter(compiled.overloads.values()))._codelibrary.get_cufunc()
         what = driver.CUfunction_attribute.CU_FUNC_ATTRIBUTE_MAX_DYNAMIC_SHARED_SIZE_BYTES
         (status,) = driver.cuKernelSetAttribute(what, self.shared_bytes, function.handle, cuda.get_current_device().id)

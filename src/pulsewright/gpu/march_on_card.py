@@ -44,7 +44,8 @@ from pulsewright.kernel.skin import renew_wall
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
 
 WARP = 32
-MOST_REGISTERS = 168  # of a thread: fewer let more cases run side by side, but spill to slow memory
+# Registers of a thread: with few cases as many as there are; of many, fewer let more run side by side, but spill.
+REGISTERS_OF_FEW, REGISTERS_OF_MANY = 255, 168
 ENDS_AND_ROOMS = 2 * WARP  # threads behind those of the cells
 # Rows used of each padded table of a case.
 JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
@@ -106,18 +107,15 @@ def largest_of(partial):
     return a if a > b else b
 
 
-# The simulator knows no registers.
-_compiled = cuda.jit if config.ENABLE_CUDASIM else cuda.jit(max_registers=MOST_REGISTERS)  # type: ignore[attr-defined]
-
-
-@_compiled
 def march_cycles(
-    order, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
+    order, turn, spread, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
     all_carburettors, all_leaks, all_ends, all_skins, all_valves, outside,
 ):  # fmt: skip
     """One cycle of the cases in `order`, a block each, then friction, heat and walls for the next cycle.
 
-    order (blocks,): case of each block; design_of (cases,): row of what cases of one design share: counts (6 table
+    order (blocks,): case of each block. Every `turn` blocks the tasks move on to the next warp: where a multiprocessor
+    has several blocks, the long tasks of all would else share a quarter of it. spread: number of warps that share the
+    joints, 1: `ends` alone. design_of (cases,): row of what cases of one design share: counts (6 table
     lengths), ends, skins, valves, outside [K, Pa, m/s, share of warmth]. All else has a row for each case, of words
     for the tables that lie in the block's memory from `places` on (4,).
     """
@@ -143,13 +141,16 @@ def march_cycles(
     valves = all_valves[design]
     skin = all_skins[design]
 
-    thread = cuda.threadIdx.x
-    workers = cuda.blockDim.x - ENDS_AND_ROOMS
+    threads = cuda.blockDim.x
+    thread = (cuda.threadIdx.x + cuda.blockIdx.x // turn * WARP) % threads
+    workers = threads - ENDS_AND_ROOMS
     first = thread if thread < workers else n  # of the cells of this thread: none for `ends` and `rooms`
     end_lane = thread - workers if workers <= thread < workers + WARP else n
     room_lane = thread - workers - WARP if thread >= workers + WARP else n
+    first_joint = end_lane
+    if spread > 1:  # next neighbours go to different warps, and fewer lanes wait for each other
+        first_joint = thread // WARP + thread % WARP * spread if thread < spread * WARP else n
 
-    threads = cuda.blockDim.x
     load_words(all_joints[case], places[JOINTS] * JOINT_WORDS, thread, threads)
     load_words(all_reservoirs[case], places[RESERVOIRS] * RESERVOIR_WORDS, thread, threads)
     load_words(all_cylinders[case], places[CYLINDERS] * CYLINDER_WORDS, thread, threads)
@@ -188,7 +189,7 @@ def march_cycles(
             if c.inverse_volume[i] > 0.0 and c.inverse_volume[i + 1] > 0.0:
                 face_flow(c, i)
             i += workers
-        for k in range(end_lane, joints.shape[0], WARP):
+        for k in range(first_joint, joints.shape[0], spread * WARP):
             solve_joint(c, reservoirs, valves, joints[k], degrees + 0.5 * width, dt)
         for k in range(room_lane, carburettors.shape[0], WARP):
             meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
@@ -257,6 +258,14 @@ def march_cycles(
     store_words(all_reservoirs[case], places[RESERVOIRS] * RESERVOIR_WORDS, thread, threads)
     store_words(all_cylinders[case], places[CYLINDERS] * CYLINDER_WORDS, thread, threads)
     store_words(all_carburettors[case], places[CARBURETTORS] * CARBURETTOR_WORDS, thread, threads)
+
+
+def _compiled_for(registers: int) -> Any:
+    plain = config.ENABLE_CUDASIM  # type: ignore[attr-defined]  # the simulator knows no registers
+    return cuda.jit(march_cycles) if plain else cuda.jit(march_cycles, max_registers=registers)
+
+
+MARCH_FEW, MARCH_MANY = _compiled_for(REGISTERS_OF_FEW), _compiled_for(REGISTERS_OF_MANY)
 
 
 @cuda.jit
