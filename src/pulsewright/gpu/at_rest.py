@@ -28,7 +28,9 @@ class WatchedByCylinder(Watched, Protocol):
     work: np.ndarray
 
 
-def arrived(history: Sequence[WatchedByCylinder], pipe_fuel: Sequence[np.ndarray], within: Tolerance, small: Any) -> Any:
+def arrived(
+    history: Sequence[WatchedByCylinder], pipe_fuel: Sequence[np.ndarray], within: Tolerance, small: Any
+) -> Any:
     """True where torque, trapped mass, mixture and firing have nearly arrived, or stayed the same for six cycles.
 
     Every cylinder counts by itself: two that move against each other may leave torque as it is.

@@ -13,10 +13,12 @@ from pulsewright.errors import LimitError
 from pulsewright.gpu import march_on_card as march
 from pulsewright.gpu.card import open_card
 from pulsewright.gpu.cells_on_card import shared_numbers
+from pulsewright.gpu.drawn_starts import CARRIED, DRAWING, draw, drawn_words, judge
 from pulsewright.gpu.tables_on_card import TABLES, WORD, aligned, places_of
 from pulsewright.kernel import layout
 from pulsewright.network.case import Case
 from pulsewright.network.engine_parts import spark_advance
+from pulsewright.simulate.carried_state import LEAST_SHARE
 from pulsewright.simulate.cycle import WIND
 
 cuda = march.cuda
@@ -52,9 +54,9 @@ class Batch:
         self.cases, self.jobs = cases, jobs
         self.design_of = np.array([job.design for job in jobs], dtype=np.int64)
         self.capacity = cases[0].arrays["cells"]["rho"].shape[1]
-        most = [max(case.arrays[name].shape[0] for case in cases) for name in TABLES]
+        most = [self._rows_of(name) for name in TABLES]
         places, self.shared_bytes = places_of(most, 8 * shared_numbers(self.capacity))
-        self._card = card = open_card()
+        card = open_card()
         if self.shared_bytes > card.shared_memory:
             raise LimitError(
                 f"a case of {self.capacity} cells needs {self.shared_bytes} bytes of shared memory, "
@@ -77,10 +79,22 @@ class Batch:
         warps = min(-(-slots // march.WARP), MOST_WARPS if few else WARPS_OF_MANY)
         threads = warps * march.WARP + march.ENDS_AND_ROOMS
         spread = warps + 1 if few else 1
-        arguments = (cuda.to_device(order.astype(np.int64)), self._card.multiprocessors, spread, *self._arguments)
+        arguments = (cuda.to_device(order.astype(np.int64)), spread, *self._arguments)
         compiled = self._compiled(march.MARCH_FEW if few else march.MARCH_MANY, arguments)
         compiled[len(order), threads, 0, self.shared_bytes](*arguments)
         cuda.synchronize()
+
+    def draw(self, targets: np.ndarray, sources: np.ndarray, weights: np.ndarray) -> None:
+        """Lay the start of jobs through the states of others, nearest first. (targets,), (targets, n), their weights"""
+        believed = cuda.to_device(np.ones(len(targets), dtype=np.int64))
+        rows = [cuda.to_device(np.ascontiguousarray(numbers, dtype=np.int64)) for numbers in (targets, sources)]
+        shares = cuda.to_device(np.ascontiguousarray(weights))
+        carried = {name: cuda.to_device(drawn_words(name, self._row_of(name), self._rows_of(name))) for name in CARRIED}
+        for name, words in carried.items():
+            numbers = self._own_tables[name].view(np.float64)
+            judge[len(targets), DRAWING](numbers, *rows[1:], shares, words, LEAST_SHARE, believed)
+        for name, words in carried.items():
+            draw[len(targets), DRAWING](self._own_tables[name].view(np.float64), *rows, shares, words, believed)
 
     def table(self, name: str, rows: np.ndarray | None = None) -> np.ndarray:
         """A table of every job, or of the jobs of these numbers, as it is now. (jobs, longest)"""
@@ -124,10 +138,16 @@ class Batch:
             raise LimitError(f"the card does not give {self.shared_bytes} bytes of shared memory to a case ({status})")
         return compiled
 
+    def _row_of(self, name: str) -> np.dtype:
+        return self.cases[0].arrays[name].dtype
+
+    def _rows_of(self, name: str) -> int:
+        return max(case.arrays[name].shape[0] for case in self.cases)
+
     def _stacked(self, name: str) -> np.ndarray:
         """A table of every design, shorter ones padded. (designs, longest, ...)"""
         tables = [case.arrays[name] for case in self.cases]
-        longest = max(1, *(table.shape[0] for table in tables))
+        longest = max(1, self._rows_of(name))
         stacked = np.zeros((len(tables), longest, *tables[0].shape[1:]), dtype=tables[0].dtype)
         for row, table in zip(stacked, tables, strict=True):
             row[: table.shape[0]] = table

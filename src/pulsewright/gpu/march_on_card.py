@@ -108,14 +108,12 @@ def largest_of(partial):
 
 
 def march_cycles(
-    order, turn, spread, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
+    order, spread, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
     all_carburettors, all_leaks, all_ends, all_skins, all_valves, outside,
 ):  # fmt: skip
     """One cycle of the cases in `order`, a block each, then friction, heat and walls for the next cycle.
 
-    order (blocks,): case of each block. Every `turn` blocks the tasks move on to the next warp: where a multiprocessor
-    has several blocks, the long tasks of all would else share a quarter of it. spread: number of warps that share the
-    joints, 1: `ends` alone. design_of (cases,): row of what cases of one design share: counts (6 table
+    order (blocks,): case of each block. spread: number of warps that share the joints, 1: `ends` alone. design_of (cases,): row of what cases of one design share: counts (6 table
     lengths), ends, skins, valves, outside [K, Pa, m/s, share of warmth]. All else has a row for each case, of words
     for the tables that lie in the block's memory from `places` on (4,).
     """
@@ -142,7 +140,7 @@ def march_cycles(
     skin = all_skins[design]
 
     threads = cuda.blockDim.x
-    thread = (cuda.threadIdx.x + cuda.blockIdx.x // turn * WARP) % threads
+    thread = cuda.threadIdx.x
     workers = threads - ENDS_AND_ROOMS
     first = thread if thread < workers else n  # of the cells of this thread: none for `ends` and `rooms`
     end_lane = thread - workers if workers <= thread < workers + WARP else n

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from pulsewright.gpu.at_rest import FEWEST, arrived, work_left
-from pulsewright.gpu.batch import Batch, Job
+from pulsewright.gpu.batch import ALONE, Batch, Job
+from pulsewright.gpu.start_order import StartOrder, all_at_once, by_neighbours, usable
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_share, friction_torque, indicated_torque, trapped_lambda
 from pulsewright.simulate.rest import MEAN_OVER, by_turns, mean_torque
 from pulsewright.simulate.settle import (
     BY_TURNS,
+    CONVERGED,
     CYCLE_LIMIT,
     FAILED,
     Tolerance,
@@ -76,8 +78,8 @@ def settle_many(
 ) -> SettledBatch:
     """Run every job until it repeats itself, from the state that its design's case holds.
 
-    Cycles follow each other as they come, without the mixing and the warm starts of `simulate`: all speeds run
-    at once, and none has a neighbour to start from.
+    Cycles follow each other as they come, without the mixing of `simulate`. Where the jobs fill the card, one speed
+    of four starts so and the others are drawn through neighbours that have come to rest; a few start all at once.
 
     cases : designs of one capacity class (equal `cells` dtype); they are read, never changed.
     `stopped` is asked before every cycle and ends the run with KeyboardInterrupt when it says True.
@@ -90,33 +92,48 @@ def settle_many(
     slowest_first = np.argsort(speeds, kind="stable")
     unknown = np.full(len(jobs), np.nan)
     result = SettledBatch(batch, unknown, unknown.copy(), np.zeros(len(jobs), dtype=int), [""] * len(jobs))
-    groups = _groups(batch)
-    running = np.ones(len(jobs), dtype=bool)
-    for _ in range(within.most_cycles):
+    order = by_neighbours(jobs) if len(jobs) > ALONE else all_at_once(jobs)
+    groups: list[Group] = []
+    waiting, running = np.ones(len(jobs), dtype=bool), np.zeros(len(jobs), dtype=bool)
+    while running.any() or waiting.any():
         if stopped is not None and stopped():
             raise KeyboardInterrupt
+        fresh = order.ready(waiting, ~waiting & ~running)
+        _lay_starts(result, order, fresh)
+        waiting[fresh], running[fresh] = False, True
+        groups += _groups(batch, fresh)
         batch.run_cycle(slowest_first[running[slowest_first]])
         result.cycles[running] += 1
         for group in groups:
-            if group.rows.size:
-                _watch(group, batch, 120.0 / speeds[group.rows])
-                ended = _end(result, group, within)
-                running[group.rows[ended]] = False
-                group.keep(~ended)
-        if not running.any():
-            break
-    for group in groups:
-        if group.rows.size:
-            _give_up(result, group)
+            _watch(group, batch, 120.0 / speeds[group.rows])
+            ended = _end(result, group, within)
+            running[group.rows[ended]] = False
+            group.keep(~ended)
+        groups = [group for group in groups if group.rows.size]
     return result
 
 
-def _groups(batch: Batch) -> list[Group]:
-    cylinders = np.array([case.arrays["cylinders"].size for case in batch.cases])[batch.design_of]
-    friction = np.array([friction_share(case) for case in batch.cases])[batch.design_of]
-    small = np.array([small_torque_of(case.setup) for case in batch.cases])[batch.design_of]
-    numbers = [np.flatnonzero(cylinders == count) for count in np.unique(cylinders)]
-    return [Group(rows, int(cylinders[rows[0]]), friction[rows], small[rows], [], []) for rows in numbers]
+def _lay_starts(result: SettledBatch, order: StartOrder, fresh: np.ndarray) -> None:
+    """Lay the starts of jobs that are drawn through others."""
+    if not np.any(order.sources[fresh] >= 0):
+        return
+    sources, weights = order.sources[fresh], order.weights[fresh]
+    at_rest = np.array([outcome == CONVERGED for outcome in result.outcome])
+    for k in np.flatnonzero(~np.all(at_rest[sources] | (sources < 0), axis=1)):
+        sources[k], weights[k] = usable(order, int(fresh[k]), result.batch.jobs, result.outcome)
+    drawn = sources[:, 0] >= 0
+    sources = np.where(sources >= 0, sources, sources[:, :1])
+    if drawn.any():
+        result.batch.draw(fresh[drawn], sources[drawn], weights[drawn])
+
+
+def _groups(batch: Batch, fresh: np.ndarray) -> list[Group]:
+    designs = batch.design_of[fresh]
+    cylinders = np.array([case.arrays["cylinders"].size for case in batch.cases])[designs]
+    friction = np.array([friction_share(case) for case in batch.cases])[designs]
+    small = np.array([small_torque_of(case.setup) for case in batch.cases])[designs]
+    alike = [np.flatnonzero(cylinders == count) for count in np.unique(cylinders)]
+    return [Group(fresh[k], int(cylinders[k[0]]), friction[k], small[k], [], []) for k in alike]
 
 
 def _watch(group: Group, batch: Batch, seconds: np.ndarray) -> None:
@@ -131,13 +148,14 @@ def _watch(group: Group, batch: Batch, seconds: np.ndarray) -> None:
 
 
 def _end(result: SettledBatch, group: Group, within: Tolerance) -> np.ndarray:
-    """Note how jobs of a group end that failed, repeat themselves or go on by turns; True for each of them. (jobs,)"""
+    """Note how jobs of a group end: failed, at rest, by turns or at the cycle limit; True for each of them. (jobs,)"""
     history, rows = group.history, group.rows
     last = history[-1]
     lost = ~np.isfinite(last.torque)
     at_rest = ~lost & arrived(history, group.pipe_fuel, within, group.small)
     turning = ~lost & ~at_rest & by_turns(history, within.torque, group.small)
-    left, mean = work_left(history), mean_torque(history)
+    tired = ~lost & ~at_rest & ~turning & (result.cycles[rows] >= within.most_cycles)
+    left, mean = np.broadcast_to(work_left(history), last.torque.shape), mean_torque(history)
     for k in np.flatnonzero(lost):
         result.outcome[rows[k]] = FAILED
     for k in np.flatnonzero(at_rest):
@@ -147,13 +165,7 @@ def _end(result: SettledBatch, group: Group, within: Tolerance) -> np.ndarray:
         result.torque[rows[k]] = mean[k]
         result.torque_left[rows[k]] = within.torque * max(abs(mean[k]), group.small[k])
         result.outcome[rows[k]] = outcome_at_no_rest(last.firing[k], BY_TURNS)
-    return lost | at_rest | turning
-
-
-def _give_up(result: SettledBatch, group: Group) -> None:
-    """The jobs of a group that are still running after the last cycle allowed."""
-    mean = mean_torque(group.history)
-    left = np.broadcast_to(work_left(group.history), mean.shape)
-    for k, row in enumerate(group.rows):
-        result.torque[row], result.torque_left[row] = mean[k], left[k]
-        result.outcome[row] = outcome_at_no_rest(group.history[-1].firing[k], CYCLE_LIMIT)
+    for k in np.flatnonzero(tired):
+        result.torque[rows[k]], result.torque_left[rows[k]] = mean[k], left[k]
+        result.outcome[rows[k]] = outcome_at_no_rest(last.firing[k], CYCLE_LIMIT)
+    return lost | at_rest | turning | tired

@@ -96,9 +96,7 @@ def pass_through(c, reservoirs, j, dt, found):
     p_a, u_a = (p_up, u_up) if forward else (p_down, -u_down)
     p_b, u_b = (p_down, u_down) if forward else (p_up, -u_up)
     j.guess_a, j.guess_b = (x, y) if forward else (y, x)
-    cell, sign, reservoir = (
-        (j.a_cell, j.a_sign, j.a_reservoir) if forward else (j.b_cell, j.b_sign, j.b_reservoir)
-    )
+    cell, sign, reservoir = (j.a_cell, j.a_sign, j.a_reservoir) if forward else (j.b_cell, j.b_sign, j.b_reservoir)
     yb, yv, yz = fractions(c, reservoirs, cell, sign, reservoir)
     if not settled:
         j.unsolved += 1

@@ -16,6 +16,7 @@ from pulsewright.gpu.settle_many import settle_many
 from pulsewright.gpu.sweep_many import sweep_many
 from pulsewright.network.case import build_case
 from pulsewright.network.options import NON_REFLECTING, Options
+from pulsewright.simulate.carried_state import believable, carried_state, clip, lay_state, plus
 from pulsewright.simulate.cycle import run_cycle, set_speed
 from pulsewright.simulate.settle import BY_TURNS, CONVERGED, CYCLE_LIMIT, FAILED, Tolerance, settle, small_torque_of
 from pulsewright.simulate.sweep import sweep
@@ -32,6 +33,7 @@ class OnProcessor:
         self.design_of = np.array([job.design for job in jobs])
         self.twins = [cases[job.design].copy() for job in jobs]
         self.runs = np.zeros(len(jobs), dtype=int)
+        self.drawn: list[int] = []
         for twin, job in zip(self.twins, jobs, strict=True):
             set_speed(twin, job.rpm)
 
@@ -50,6 +52,19 @@ class OnProcessor:
 
     def means(self, rows, names=MEANS):
         return self.table("cells", rows)[list(names)]  # pyright: ignore[reportArgumentType, reportCallIssue]
+
+    def draw(self, targets, sources, weights):
+        for target, around, shares in zip(targets, sources, weights, strict=True):
+            states = [carried_state(self.twins[n]) for n in around]
+            mixed = states[0]
+            for state, share in zip(states, shares, strict=True):
+                mixed = plus(mixed, share, state, states[0])
+            if believable(mixed, states[0]):
+                clip(mixed)
+            else:
+                mixed = states[0]
+            lay_state(self.twins[target], mixed)
+            self.drawn.append(int(target))
 
     case_after = Batch.case_after
 
