@@ -13,7 +13,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from pulsewright.kernel.cylinder import FOLLOWS
-from pulsewright.simulate.rest import MIXTURE_PER_TORQUE, Watched, steady
+from pulsewright.simulate.rest import CREEPING, MIXTURE_PER_TORQUE, Watched, steady
 from pulsewright.simulate.settle import Tolerance
 
 FEWEST = 3  # cycles
@@ -48,7 +48,7 @@ def arrived(
     by_itself = work_left(history) <= torque
     mass = left_to_go([r.trapped for r in tail]) <= within.torque * last.trapped
     mixture = left_to_go([r.trapped_lambda for r in tail]) <= MIXTURE_PER_TORQUE * within.torque
-    firing = left_to_go([r.firing for r in tail], least=1.0 - FOLLOWS) <= within.torque
+    firing = left_to_go([r.firing for r in tail], least=1.0 - FOLLOWS) <= CREEPING * within.torque
     near = np.logical_not(calm) & together & by_itself & np.all(mass & mixture & firing, -1)
     near[near] = pipes_arrived([fuel[near] for fuel in pipe_fuel[-3:]], within)  # many cells: asked of few
     return calm | near

@@ -30,9 +30,13 @@ def drawn_words(name: str, dtype: np.dtype, rows: int) -> np.ndarray:
         circuit, first = dtype.fields["circuit"][:2]  # type: ignore[index]
         inner = np.concatenate([_words_of(circuit.base, f, False) for f in carried.CIRCUIT])
         every = first // 8 + np.arange(circuit.shape[0]) * (circuit.base.itemsize // 8)
-        words.append(np.concatenate([inner + [place, 0, 0] for place in every]))
-    of_one = np.concatenate(words)
-    return np.concatenate([of_one + [row * dtype.itemsize // 8, 0, 0] for row in range(rows)]).astype(np.int64)
+        words.append(_again(inner, every))
+    return _again(np.concatenate(words), np.arange(rows) * (dtype.itemsize // 8))
+
+
+def _again(words: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """The same words from each of these places on."""
+    return np.concatenate([words + np.array([place, 0, 0]) for place in places])
 
 
 def _words_of(dtype: np.dtype, field: str, gas: bool) -> np.ndarray:

@@ -56,7 +56,7 @@ JOINT_WORDS, RESERVOIR_WORDS, CYLINDER_WORDS, CARBURETTOR_WORDS = (
 
 @cuda.jit(device=True)
 def fill_room(k, reservoirs, joints):
-    """All that flows into reservoir k, in the order of joints, as on the CPU; without branches, that lanes keep step."""
+    """All that flows into reservoir k, in the order of joints, as on the CPU; no branches, so that lanes keep step."""
     mass, energy, burned, vapour, burned_fuel = 0.0, 0.0, 0.0, 0.0, 0.0
     for m in range(joints.shape[0]):
         j = joints[m]
@@ -113,9 +113,10 @@ def march_cycles(
 ):  # fmt: skip
     """One cycle of the cases in `order`, a block each, then friction, heat and walls for the next cycle.
 
-    order (blocks,): case of each block. spread: number of warps that share the joints, 1: `ends` alone. design_of (cases,): row of what cases of one design share: counts (6 table
-    lengths), ends, skins, valves, outside [K, Pa, m/s, share of warmth]. All else has a row for each case, of words
-    for the tables that lie in the block's memory from `places` on (4,).
+    order (blocks,): case of each block. spread: number of warps that share the joints, 1: `ends` alone.
+    design_of (cases,): row of what cases of one design share: counts (6 table lengths), ends, skins, valves, outside
+    [K, Pa, m/s, share of warmth]. All else has a row for each case, of words for the tables that lie in the block's
+    memory from `places` on (4,).
     """
     case = order[cuda.blockIdx.x]
     design = design_of[case]

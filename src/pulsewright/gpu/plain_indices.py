@@ -1,7 +1,7 @@
 """Indices and slices of arrays on a card as they are: none counted from the end, none cut off at it.
 
 Python allows both, which costs up to seven instructions at every access to one of the sixty fields of a cell. The
-kernels use neither.
+kernels that a card runs use neither, and give both ends of a slice.
 """
 
 from __future__ import annotations

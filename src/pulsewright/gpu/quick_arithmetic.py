@@ -37,9 +37,20 @@ def _minus(builder: Any, x: Any) -> Any:
     return builder.fsub(ir.Constant(DOUBLE, -0.0), x)
 
 
+def rough_reciprocal(builder: Any, x: Any) -> Any:
+    """The card's guess of 1 / x, right to about 20 bits."""
+    return _call(builder, "llvm.nvvm.rcp.approx.ftz.d", x)
+
+
+def rough_root_reciprocal(builder: Any, x: Any) -> Any:
+    """The card's guess of 1 / sqrt(x), right to about 20 bits."""
+    guess = ir.InlineAsm(ir.FunctionType(DOUBLE, [DOUBLE]), "rsqrt.approx.ftz.f64 $0, $1;", "=d,d")
+    return builder.call(guess, (x,))
+
+
 def reciprocal(builder: Any, x: Any) -> Any:
-    """1 / x: the card's guess is right to about 20 bits, one step of third order makes that 60."""
-    guess = _call(builder, "llvm.nvvm.rcp.approx.ftz.d", x)
+    """1 / x: one step of third order makes 60 bits of 20."""
+    guess = rough_reciprocal(builder, x)
     miss = _fused(builder, _minus(builder, x), guess, ONE)
     return _fused(builder, guess, _fused(builder, miss, miss, miss), guess)
 
@@ -49,9 +60,9 @@ def quotient(context: Any, builder: Any, sig: Any, args: Any) -> Any:
 
 
 def root(context: Any, builder: Any, sig: Any, args: Any) -> Any:
-    """x / sqrt(x), from the card's guess of 1 / sqrt(x) and one step of third order; 0 at 0."""
+    """x / sqrt(x), by one step of third order; 0 at 0."""
     (x,) = args
-    guess = builder.call(ir.InlineAsm(ir.FunctionType(DOUBLE, [DOUBLE]), "rsqrt.approx.ftz.f64 $0, $1;", "=d,d"), (x,))
+    guess = rough_root_reciprocal(builder, x)
     rough = builder.fmul(x, guess)
     miss = _fused(builder, _minus(builder, rough), guess, ONE)
     third = _fused(builder, miss, ir.Constant(DOUBLE, 0.375), ir.Constant(DOUBLE, 0.5))

@@ -85,7 +85,7 @@ def _of_speeds(speeds: tuple[float, ...]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _around(speeds: Sequence[float], known: Sequence[int], k: int) -> list[int]:
-    """The known speeds that one between them is drawn through, nearest first; one alone where they lie too far apart."""
+    """The known speeds that one between them is drawn through, nearest first; one where they lie too far apart."""
     below, above = [n for n in known if n < k][::-1], [n for n in known if n > k]
     each_side = min(len(below), len(above), ON_A_SIDE)
     around = sorted((*below[:each_side], *above[:each_side]), key=lambda n: abs(math.log(speeds[n] / speeds[k])))

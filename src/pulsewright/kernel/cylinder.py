@@ -115,7 +115,7 @@ def wall_heat_rate(y, r, at, volume):
 
 @kernel
 def turn_crank(c, y, r, degrees, width, dt):
-    """What the crank's way from `degrees` by `width` in `dt` does to the gas in a cylinder, whatever flows in or out."""
+    """What the crank's way from `degrees` by `width` in `dt` does to the gas of one, whatever flows in or out."""
     at = within_cycle(degrees + y.phase)
     y.next_volume = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
     if passes(y.intake_closes, at, width):

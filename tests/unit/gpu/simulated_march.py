@@ -1,5 +1,7 @@
 """Run by a test in a process of its own: a few steps of some cases on Numba's CUDA simulator, kept in a file.
 
+Then some of them are laid to starts drawn through others, and their tables are kept once more.
+
 NUMBA_ENABLE_CUDASIM=1 NUMBA_DISABLE_JIT=1 python simulated_march.py RPM FILE
 """
 
@@ -12,6 +14,8 @@ from tests.unit.gpu.small_cases import small_cases
 
 from pulsewright.gpu.batch import Batch, Job
 
+# Starts drawn once the cycle has run. Of the second, pressures in its cylinders would fall below a third.
+DRAWN, THROUGH, SHARES = [0, 1], [[2, 3], [2, 3]], [[0.75, 0.25], [-3.0, 4.0]]
 TABLES = ("run", "cells", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 
 
@@ -47,6 +51,8 @@ def main(rpm: float, states: str, results: str) -> None:
     batch = Batch(cases, [Job(n, rpm) for n in range(len(cases))])
     batch.run_cycle(np.arange(len(cases)))
     tables = {name: batch.table(name) for name in TABLES}
+    batch.draw(np.array(DRAWN), np.array(THROUGH), np.array(SHARES))
+    tables |= {f"drawn.{name}": batch.table(name) for name in TABLES}
     np.savez(results, **tables)  # pyright: ignore[reportArgumentType]
 
 

@@ -11,6 +11,7 @@ from tests.unit.gpu.small_cases import small_cases
 
 from pulsewright.errors import MissingToolError
 from pulsewright.gpu.card import open_card
+from pulsewright.simulate import carried_state as carried
 from pulsewright.simulate.cycle import run_cycle, set_speed
 
 HERE = Path(__file__).parent
@@ -51,6 +52,36 @@ def check(cases, tables: dict[str, np.ndarray], wall_same: float) -> None:
         assert {field: value for field, value in off.items() if not value <= SAME} == {}
 
 
+def carried_fields(tables: dict[str, np.ndarray]):
+    """Every field that a cycle carries into the next, over the cases."""
+    for f in carried.GAS:
+        yield f, tables["cells"][f]
+    for name, fields in carried.TABLES.items():
+        for f in fields:
+            yield f, tables[name][f]
+    for f in carried.CIRCUIT:
+        yield f, tables["carburettors"]["circuit"][f]
+
+
+def check_draw(before: dict[str, np.ndarray], after: dict[str, np.ndarray]) -> None:
+    """What `simulated_march` draws: the first case through the last two, and the second in vain."""
+    least = 1.0
+    for (f, old), (_f, new) in zip(carried_fields(before), carried_fields(after), strict=True):
+        expected = 0.75 * old[2] + 0.25 * old[3]
+        if f in (*carried.NEVER_BELOW_ZERO, "complete", "spill", "film_flow"):
+            expected = np.maximum(expected, 0.0)
+        np.testing.assert_allclose(new[0], expected, rtol=1e-12, atol=1e-300, err_msg=f)
+        assert np.array_equal(new[1], old[2]), f
+        if f == "p":
+            least = min(least, *((4.0 * old[3] - 3.0 * old[2])[old[2] > 0.0] / old[2][old[2] > 0.0]))
+    assert least < carried.LEAST_SHARE  # else the second would have been believed
+    assert np.array_equal(after["cylinders"]["burning"][:2], before["cylinders"]["burning"][[2, 2]])
+    for f in ("area", "inverse_volume", "mean_p"):
+        assert np.array_equal(after["cells"][f], before["cells"][f]), f
+    for name, table in after.items():
+        assert table[2:].tobytes() == before[name][2:].tobytes(), name
+
+
 def moving_cases():
     """Two cycles from rest, whose first flows are rounding and nothing else."""
     cases = small_cases(ORDINARY)
@@ -84,8 +115,11 @@ def test_simulated_card_agrees(tmp_path: Path):
         run_cycle(case)
     assert any(case.arrays["leaks"].size for case in cases)
     assert any(case.arrays["carburettors"]["sum_lift"][0] > 0.0 for case in cases)
-    with np.load(results) as tables:
-        check(cases, dict(tables), WALL_SAME)
+    with np.load(results) as kept:
+        tables = {name: kept[name] for name in kept.files}
+    drawn = {name: tables.pop(f"drawn.{name}") for name in [*tables] if f"drawn.{name}" in tables}
+    check(cases, tables, WALL_SAME)
+    check_draw(tables, drawn)
 
 
 def test_real_card_agrees():

@@ -88,6 +88,31 @@ def test_every_job_ends_where_it_would_alone():
         assert left < 0.2
 
 
+def test_on_a_full_card_speeds_between_are_drawn_and_end_where_they_would_from_rest(monkeypatch):
+    speeds = [float(rpm) for rpm in np.linspace(2500.0, 4000.0, 9)]
+    case = small_cases(RPM)[0]
+    jobs = [Job(0, rpm) for rpm in speeds[::-1]]
+    by_themselves = settle_many([case], jobs)
+    monkeypatch.setattr(module, "ALONE", 1)
+    drawn = settle_many([case], jobs)
+    assert isinstance(drawn.batch, OnProcessor)
+    assert sorted(drawn.batch.drawn) == [1, 2, 3, 5, 6, 7]
+    assert drawn.outcome == by_themselves.outcome == [CONVERGED] * 9
+    assert list(drawn.cycles) == list(drawn.batch.runs)
+    assert drawn.cycles.sum() < 0.85 * by_themselves.cycles.sum()
+    assert drawn.torque == pytest.approx(by_themselves.torque, rel=2.0 * Tolerance().torque)
+
+
+def test_where_every_neighbour_fails_a_speed_starts_by_itself(monkeypatch):
+    monkeypatch.setattr(module, "ALONE", 1)
+    case = small_cases(RPM)[0]
+    case.arrays["cells"]["energy"][:] = np.nan
+    result = settle_many([case], [Job(0, rpm) for rpm in (2600.0, 2800.0, 3000.0, 3200.0, 3400.0)])
+    assert result.outcome == [FAILED] * 5
+    assert isinstance(result.batch, OnProcessor)
+    assert result.batch.drawn == []
+
+
 def test_a_job_that_fails_leaves_the_others_alone():
     cases = small_cases(RPM)
     cases[1].arrays["cells"]["energy"][:] = np.nan
