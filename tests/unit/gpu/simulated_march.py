@@ -15,7 +15,7 @@ from tests.unit.gpu.small_cases import small_cases
 from pulsewright.gpu.batch import Batch, Job
 
 # Starts drawn once the cycle has run. Of the second, pressures in its cylinders would fall below a third.
-DRAWN, THROUGH, SHARES = [0, 1], [[2, 3], [2, 3]], [[0.75, 0.25], [-3.0, 4.0]]
+DRAWN, THROUGH, SHARES = [0, 1], [[2, 3], [2, 3]], [[1.2, -0.2], [-3.0, 4.0]]
 TABLES = ("run", "cells", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 
 
