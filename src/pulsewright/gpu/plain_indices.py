@@ -10,7 +10,7 @@ import operator
 from typing import Any
 
 from numba import types
-from numba.cuda.extending import lower_builtin  # pyright: ignore[reportMissingImports]  # comes with the extra
+from numba.cuda.extending import lower_builtin  # pyright: ignore[reportAttributeAccessIssue]  # comes with the extra
 
 
 def _unsigned(sign: Any) -> Any:

@@ -15,7 +15,7 @@ from typing import Any
 
 from llvmlite import ir
 from numba import types
-from numba.cuda.extending import lower_builtin  # pyright: ignore[reportMissingImports]  # comes with the extra
+from numba.cuda.extending import lower_builtin  # pyright: ignore[reportAttributeAccessIssue]  # comes with the extra
 
 from pulsewright.physics.packed_logarithm import packed_exp, packed_log
 

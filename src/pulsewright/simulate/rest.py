@@ -79,7 +79,7 @@ class Watched(Protocol):
     trapped_lambda: np.ndarray
 
 
-def steady(history: Sequence[Watched], within: float, small_torque: float) -> Any:
+def steady(history: Sequence[Watched], within: float, small_torque: Any) -> Any:
     """True where torque, trapped mass, mixture and firing have stayed within the tolerance for six cycles.
 
     What hops to and fro with the time steps stays there, however much its state still changes. Where a cylinder
@@ -88,7 +88,7 @@ def steady(history: Sequence[Watched], within: float, small_torque: float) -> An
     return _hold(history, within, small_torque, lambda values: np.ptp(values, axis=0))
 
 
-def by_turns(history: Sequence[Watched], within: float, small_torque: float) -> Any:
+def by_turns(history: Sequence[Watched], within: float, small_torque: Any) -> Any:
     """True where six cycles repeat in twos or threes what cycle by cycle does not repeat itself, as in `steady`.
 
     A strong cycle leaves other burned gas behind than a weak one does, and at small throttle openings it is enough
@@ -113,7 +113,7 @@ def _step(values: np.ndarray, cycles: int) -> np.ndarray:
 
 
 def _hold(
-    history: Sequence[Watched], within: float, small_torque: float, spread: Callable[[np.ndarray], np.ndarray]
+    history: Sequence[Watched], within: float, small_torque: Any, spread: Callable[[np.ndarray], np.ndarray]
 ) -> Any:
     if len(history) < MEAN_OVER:
         return False
