@@ -6,7 +6,7 @@ import asammdf
 import numpy as np
 import openpyxl
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from pulsewright.errors import InputError
@@ -86,8 +86,15 @@ def _write(habit) -> bytes:
     return ("\r\n".join(lines) + "\r\n").encode(habit["encoding"])
 
 
+PLAIN = {
+    "separator": ",", "decimal": ".", "thousands": False, "encoding": "utf-8", "comments": [], "units": "(in names)",
+    "time": False, "pulls": 2, "dropped": set(), "empty": set(), "doubled": set(), "swapped": set(), "repeated": set(),
+}  # fmt: skip
+
+
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(habits)
+@example(PLAIN | {"doubled": {22, 23, 24}, "repeated": {22, 23}})
 def test_every_sound_sample_of_every_pull_comes_back(habit):
     pulls = pulls_from_bytes(_write(habit), "log.csv")
     assert len(pulls) == habit["pulls"]

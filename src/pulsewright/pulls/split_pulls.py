@@ -117,7 +117,7 @@ def _by_time(time: np.ndarray) -> list[np.ndarray]:
 
 def _by_speed(speed: np.ndarray, load: np.ndarray | None) -> list[np.ndarray]:
     """Rows of each pull; empty where the speed does not turn and rise again."""
-    known = np.flatnonzero(np.isfinite(speed) & (speed > 0.0))
+    known = np.flatnonzero(np.isfinite(speed) & (speed > 0.0) & ~_written_again(speed, load))
     if known.size < 2 * FEWEST_ROWS:
         return []
     smooth = running_median(speed[known], WINDOW)
@@ -137,6 +137,14 @@ def _by_speed(speed: np.ndarray, load: np.ndarray | None) -> list[np.ndarray]:
         or (load is not None and _load(load[known[a : b + 1]]) > POWERED * up_load)
     ]  # fmt: skip
     return [np.arange(known[a], known[b] + 1) for a, b in kept]
+
+
+def _written_again(speed: np.ndarray, load: np.ndarray | None) -> np.ndarray:
+    """Rows that say nothing new after the one before: a fault that a logger wrote twice is no longer one for that."""
+    again = np.zeros(speed.size, dtype=bool)
+    if load is not None:
+        again[1:] = (speed[1:] == speed[:-1]) & ((load[1:] == load[:-1]) | (np.isnan(load[1:]) & np.isnan(load[:-1])))
+    return again
 
 
 def _load(values: np.ndarray) -> float:
