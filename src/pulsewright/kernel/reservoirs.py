@@ -6,6 +6,10 @@ from pulsewright.kernel.layout import ATMOSPHERE, VOLUME
 from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.gas_properties import blend, energy_at, heat_capacity_at
 
+# [K] that comes out of a mouth: air that swings to and fro through a carburettor takes up fuel each time, and would
+# be cooled by it to where no gas data hold.
+COLDEST = 200.0
+
 
 @scalar
 def blend_terms(c, yb, yv, yz):
@@ -101,7 +105,7 @@ def mix_zone(c, r, dt):
         r.yb += share * (yb - r.yb)
         r.yv += share * (r.kept * yv - r.yv)
         r.yz += share * (yz - r.yz)
-        r.T += share * (T_in - r.T)
+        r.T += share * (max(T_in, COLDEST) - r.T)
     else:
         share = min(-moved / r.zone_mass, 1.0)
         r.yb -= share * r.yb
