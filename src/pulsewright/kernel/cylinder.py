@@ -54,15 +54,19 @@ def spark(c, y, r):
     y.trapped_fuel = fuel
     y.residual = r.yb
     y.burning = 0
+    starting = y.starting > 0
+    if starting:
+        y.starting -= 1
     if fuel < 1e-3 * air / y.air_fuel_ratio or air <= 0.0:
-        y.complete = 0.0
+        y.complete = y.complete if starting else 0.0
         return
     mixture = air / (fuel * y.air_fuel_ratio)
     as_if = BEST_LAMBDA if y.best_burn == 1 else mixture
     flame = gasoline_flame_speed(1.0 / as_if, r.T, r.p, r.yb)
     base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
     y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
-    y.complete += FOLLOWS * (firing_of_engine(as_if, y.rich_limit) - y.complete)
+    if not starting:
+        y.complete += FOLLOWS * (firing_of_engine(as_if, y.rich_limit) - y.complete)
     y.fresh = air + fuel
     y.fresh_fuel = fuel
     tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)

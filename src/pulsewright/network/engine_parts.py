@@ -23,6 +23,9 @@ from pulsewright.physics.valve_flow import exhaust_area, inlet_area
 CHAMBER_WALL = {"air": 470.0, "water": 430.0}  # [K] mean of head, piston and liner, assumed
 CHAMBER_HEAT = 1.25  # [-] on the published wall heat, good to 30 %: brings it to a sixth of the fuel's heat, assumed
 BURN_DURATION = 62.0  # [deg] whole burn at the reference point of `physics.burn_duration`, assumed
+# From rest it takes a cycle until fuel comes. An engine that runs has no such gap, and would need a dozen cycles to
+# forget that it had misfired in it.
+START_CYCLES = 3
 LATENT_FROM_AIR = 0.4  # share of the evaporation heat that the air gives before the valve, rest from walls, assumed
 
 
@@ -73,7 +76,8 @@ def cylinder_rows(
         y["wall"], y["heat_factor"] = CHAMBER_WALL[engine.cooling], CHAMBER_HEAT
         intake, exhaust = engine.intake_valve, engine.exhaust_valve
         y["intake_closes"], y["exhaust_opens"] = intake.closes_deg % 720.0, exhaust.opens_deg % 720.0
-        y["base_duration"], y["complete"] = calibration.burn * BURN_DURATION, 1.0
+        y["base_duration"] = calibration.burn * BURN_DURATION
+        y["complete"], y["starting"] = 1.0, START_CYCLES
         y["rich_cost"], y["rich_limit"] = calibration.rich_cost, calibration.rich_limit
         y["heating_value"] = setup.fuel.heating_value
         y["air_fuel_ratio"] = charge.air_fuel_ratio

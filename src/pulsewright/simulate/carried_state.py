@@ -73,6 +73,7 @@ def lay_state(case: Case, state: CarriedState) -> None:
     for column, f in zip(state.tables["circuits"].T, CIRCUIT, strict=True):
         circuits[f] = column.reshape(circuits.shape)
     a["cylinders"]["burning"] = state.burning
+    a["cylinders"]["starting"] = 0
 
 
 def same_tables(a: CarriedState, b: CarriedState) -> bool:
