@@ -1,0 +1,38 @@
+"""An engine that starts from rest fires from its first full charge, whatever it missed until fuel came."""
+
+import numpy as np
+from tests.trade.generic_twin import OPEN, pipe, route, twin
+
+from pulsewright.bench.sheet import setup_from_text
+from pulsewright.network.case import build_case
+from pulsewright.network.engine_parts import START_CYCLES
+from pulsewright.network.options import Options
+from pulsewright.simulate.carried_state import carried_state, lay_state
+from pulsewright.simulate.cycle import run_cycle, set_speed
+
+RPM = 3000.0
+LONG_CELLS = 3.0
+
+
+def case_without_fuel():
+    """Air in all ducts and rooms, and carburettors that give none."""
+    case = build_case(setup_from_text(twin(route(pipe(0.6), OPEN)), "twin"), Options(grid=LONG_CELLS), RPM)
+    set_speed(case, RPM)
+    for name in ("cells", "reservoirs"):
+        for field in ("vapour", "yv"):
+            case.arrays[name][field] = 0.0
+    case.arrays["carburettors"]["on"] = 0
+    return case
+
+
+def test_misfires_of_the_first_cycles_are_forgotten_and_later_ones_are_not():
+    case = case_without_fuel()
+    firing = [run_cycle(case).firing for _ in range(START_CYCLES + 1)]
+    assert np.all(firing[:-1] == np.ones(2))
+    assert np.all(firing[-1] == 0.0)
+
+
+def test_a_state_that_is_laid_into_a_fresh_case_is_no_start_from_rest():
+    case = case_without_fuel()
+    lay_state(case, carried_state(case))
+    assert np.all(run_cycle(case).firing == 0.0)
