@@ -293,10 +293,8 @@ LEAK = np.dtype(
 
 RUN = np.dtype(
     [
-        ("degrees", "f8"),
         ("rpm", "f8"),
         ("courant", "f8"),
-        ("step", "f8"),
         ("steps", "i8"),
         ("slots", "i8"),
         ("trace", "i8"),

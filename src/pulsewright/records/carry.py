@@ -29,7 +29,7 @@ ENDING = ".pulsewright"
 LARGEST_UNPACKED = 512 * 1024 * 1024  # [byte] of all members; a day of pulls is under 20 MB
 LARGEST_MANIFEST = 4 * 1024 * 1024  # [byte]
 MOST_MEMBERS = 5000
-AGAIN = "export the job again, and copy the file whole"
+AGAIN = "save or export the job again, and copy the file whole"
 
 
 class _Member(BaseModel):

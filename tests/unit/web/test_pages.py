@@ -79,7 +79,7 @@ def test_a_damaged_file_of_a_job_is_refused_whole(screen: Screen):
         answer = screen.post("/new/sheet", files={"sheet": ("job-1.pulsewright", data)})
         assert answer.status_code == 400
         assert "job-1.pulsewright" in answer.text
-        assert "export the job again" in answer.text
+        assert "save or export the job again" in answer.text
         assert "/tmp" not in answer.text
     assert len(screen.store.jobs()) == 1
 
