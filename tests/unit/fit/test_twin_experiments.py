@@ -18,7 +18,7 @@ from pulsewright.simulate.fidelity import FINAL
 from pulsewright.simulate.sweep import sweep
 
 SPEEDS = np.linspace(2400.0, 6000.0, 9)
-TWINS = 5
+TWINS = 15  # of five, whose ninety values of an unseen pipe go together by the curve, 0.94 to 0.97 lay inside by chance
 KNOWN = ("main_jet", "pipe_heat", "wall_warmth", "exhaust_flow", "intake_flow", "bleed", "column", "nozzle_suction",
          "intermediate_jet", "burn", "kept_fuel", "exhaust_way")  # fmt: skip  # the perturbation takes no part in these
 pytestmark = pytest.mark.slow
