@@ -4,7 +4,8 @@ The compiler's own take care of denormal and infinite numbers and of the last bi
 every division: half of a march's instructions, more than the card's memory for instructions holds at once. These
 are a first guess by the card and a few products, right to a few units in the last place.
 
-Holds    normal numbers. A quotient by zero or by infinity is not a number, which the march takes for a lost cell.
+Holds    normal numbers, exponents up to 700. A quotient by zero or by infinity is not a number, which the march
+         takes for a lost cell.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ import math
 import operator
 from typing import Any
 
+import numba
 from llvmlite import ir
 from numba import types
 from numba.cuda.extending import lower_builtin  # pyright: ignore[reportAttributeAccessIssue]  # comes with the extra
 
-from pulsewright.physics.packed_logarithm import packed_exp, packed_log
+from pulsewright.physics.packed_logarithm import MOST_EXPONENT, packed_exp, packed_log
 
 DOUBLE = ir.DoubleType()
 ONE, ZERO = ir.Constant(DOUBLE, 1.0), ir.Constant(DOUBLE, 0.0)
@@ -77,8 +79,15 @@ def _as_function(function: Any) -> Any:
     return lowered
 
 
+@numba.njit(forceinline=True)
+def _exponential(x):
+    """Next to nothing below what the series holds for: a wrapped exponent could make it anything."""
+    return packed_exp(-MOST_EXPONENT if x < -MOST_EXPONENT else x)
+
+
 def _power(base, exponent):
-    return packed_exp(exponent * packed_log(base))
+    """Of a base that is not negative; next to nothing at 0."""
+    return _exponential(exponent * packed_log(base))
 
 
 def use_quick_arithmetic() -> None:
@@ -88,5 +97,5 @@ def use_quick_arithmetic() -> None:
         lower_builtin(sign, double, double)(quotient)
     lower_builtin(math.sqrt, double)(root)
     lower_builtin(math.log, double)(_as_function(lambda x: packed_log(x)))
-    lower_builtin(math.exp, double)(_as_function(lambda x: packed_exp(x)))
+    lower_builtin(math.exp, double)(_as_function(lambda x: _exponential(x)))
     lower_builtin(operator.pow, double, double)(_as_function(_power))

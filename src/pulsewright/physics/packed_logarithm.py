@@ -22,6 +22,7 @@ LN_2 = 0.6931471805599453
 LN_2_HIGH, LN_2_LOW = 0.6931471803691238, 1.9082149292705877e-10  # k times the first has no rounding
 ROUNDING = 6755399441055744.0  # 1.5 * 2^52: what is added to it is rounded to a whole number in its last bits
 ROUNDING_BITS = 0x4338000000000000
+MOST_EXPONENT = 700.0
 
 
 @scalar

@@ -72,6 +72,10 @@ def check_numbers() -> None:
             assert abs(a - b) <= factor * FEW_ULPS * abs(b), (x, y, a, b)
     assert all_five(0.25, 0.5)[0] == 0.5
     assert all_five(0.0, 1.0)[:2] == (0.0, 0.0)
+    for exponent in (0.5, 3.0, 3.51, 40.0):
+        assert 0.0 <= all_five(0.0, exponent)[4] < 1e-100
+    assert 0.0 <= all_five(1.0, -2000.0)[3] < 1e-300
+    assert all(math.isnan(number) for number in all_five(math.nan, math.nan)[:2])
 
 
 def check_views() -> None:
