@@ -17,8 +17,6 @@ cuda: Any = numba.cuda
 DRAWING = 128  # threads of a block, one block for each start
 # How a word of a table is drawn: by weights, and then at least 0, or from 0 to 1; or as the nearest has it.
 BY_WEIGHT, NOT_BELOW_ZERO, A_SHARE, AS_NEAREST = range(4)
-NEVER_BELOW_ZERO = (*carried.NEVER_BELOW_ZERO, "spill", "film_flow")
-COPIED = ("burning", "starting")  # whole numbers
 CARRIED = {"cells": carried.GAS, **carried.TABLES}
 
 
@@ -26,7 +24,7 @@ def drawn_words(name: str, dtype: np.dtype, rows: int) -> np.ndarray:
     """Words of a job's row of a table that a cycle carries into the next. (words, 3): place, kind, 1: must hold"""
     words = [_words_of(dtype, f, name in ("cells", "reservoirs")) for f in CARRIED[name]]
     if name == "cylinders":
-        words += [_words_of(dtype, f, False) for f in COPIED]
+        words += [_words_of(dtype, f, False) for f in carried.WHOLE]
     if name == "carburettors":
         circuit, first = dtype.fields["circuit"][:2]  # type: ignore[index]
         inner = np.concatenate([_words_of(circuit.base, f, False) for f in carried.CIRCUIT])
@@ -42,8 +40,8 @@ def _again(words: np.ndarray, places: np.ndarray) -> np.ndarray:
 
 def _words_of(dtype: np.dtype, field: str, gas: bool) -> np.ndarray:
     kind, first = dtype.fields[field][:2]  # type: ignore[index]
-    how = NOT_BELOW_ZERO if field in NEVER_BELOW_ZERO else BY_WEIGHT
-    how = A_SHARE if field == "complete" else AS_NEAREST if field in COPIED else how
+    how = NOT_BELOW_ZERO if field in carried.NEVER_BELOW_ZERO else BY_WEIGHT
+    how = A_SHARE if field == "complete" else AS_NEAREST if field in carried.WHOLE else how
     must_hold = int(gas and field in (*carried.MUST_HOLD, "mass"))
     places = first // 8 + np.arange(kind.itemsize // 8)
     return np.stack([places, np.full_like(places, how), np.full_like(places, must_hold)], axis=1)

@@ -43,6 +43,7 @@ class Watch:
     torque: np.ndarray  # (jobs,)
     work: np.ndarray  # (jobs, cylinders), as all that follow
     firing: np.ndarray
+    starting: np.ndarray  # above zero: nothing is told of firing yet
     trapped: np.ndarray
     trapped_lambda: np.ndarray
 
@@ -141,7 +142,9 @@ def _watch(group: Group, batch: Batch, seconds: np.ndarray) -> None:
     y = batch.table("cylinders", group.rows)[:, : group.cylinders]
     torque = indicated_torque(y) - friction_torque(y, group.friction)
     torque[batch.table("run", group.rows)["failed"][:, 0] > 0] = np.nan
-    watch = Watch(torque, y["work"].copy(), y["complete"].copy(), y["trapped"].copy(), trapped_lambda(y))
+    watch = Watch(
+        torque, y["work"].copy(), y["complete"].copy(), y["starting"].copy(), y["trapped"].copy(), trapped_lambda(y)
+    )
     fuel = batch.means(group.rows, ("mean_fuel",))["mean_fuel"].reshape(len(seconds), -1) / seconds[:, None]
     group.history = [*group.history, watch][-MEAN_OVER:]
     group.pipe_fuel = [*group.pipe_fuel, fuel][-FEWEST:]
@@ -152,7 +155,7 @@ def _end(result: SettledBatch, group: Group, within: Tolerance) -> np.ndarray:
     history, rows = group.history, group.rows
     last = history[-1]
     lost = ~np.isfinite(last.torque)
-    at_rest = ~lost & arrived(history, group.pipe_fuel, within, group.small)
+    at_rest = ~lost & ~np.any(last.starting, axis=-1) & arrived(history, group.pipe_fuel, within, group.small)
     turning = ~lost & ~at_rest & by_turns(history, within.torque, group.small)
     tired = ~lost & ~at_rest & ~turning & (result.cycles[rows] >= within.most_cycles)
     left, mean = np.broadcast_to(work_left(history), last.torque.shape), mean_torque(history)

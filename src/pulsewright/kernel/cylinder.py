@@ -54,9 +54,9 @@ def spark(c, y, r):
     y.trapped_fuel = fuel
     y.residual = r.yb
     y.burning = 0
-    starting = y.starting > 0
-    if starting:
+    if y.starting > 0:
         y.starting -= 1
+    starting = y.starting > 0
     if fuel < 1e-3 * air / y.air_fuel_ratio or air <= 0.0:
         y.complete = y.complete if starting else 0.0
         return
@@ -119,7 +119,7 @@ def wall_heat_rate(y, r, at, volume):
 
 @kernel
 def turn_crank(c, y, r, degrees, width, dt):
-    """What the crank's way from `degrees` by `width` in `dt` does to the gas of one, whatever flows in or out."""
+    """What the crank does to the gas of a cylinder while it turns by `width` in `dt`, whatever flows in or out."""
     at = within_cycle(degrees + y.phase)
     y.next_volume = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
     if passes(y.intake_closes, at, width):

@@ -170,7 +170,7 @@ CYLINDER_DTYPE = np.dtype(
         ("done", "f8"),  # degrees since the spark, share burned
         ("duration", "f8"),
         ("complete", "f8"),
-        ("starting", "i8"),  # cycles still to come whose misfires are forgotten
+        ("starting", "i8"),  # above zero after a cycle whose misfires are forgotten
         ("fresh", "f8"),
         ("fresh_fuel", "f8"),
         ("heat_per_fuel", "f8"),

@@ -24,8 +24,8 @@ CHAMBER_WALL = {"air": 470.0, "water": 430.0}  # [K] mean of head, piston and li
 CHAMBER_HEAT = 1.25  # [-] on the published wall heat, good to 30 %: brings it to a sixth of the fuel's heat, assumed
 BURN_DURATION = 62.0  # [deg] whole burn at the reference point of `physics.burn_duration`, assumed
 # From rest it takes a cycle until fuel comes. An engine that runs has no such gap, and would need a dozen cycles to
-# forget that it had misfired in it.
-START_CYCLES = 3
+# forget that it had misfired in it. The first cycle that counts is this one.
+START_CYCLES = 4
 LATENT_FROM_AIR = 0.4  # share of the evaporation heat that the air gives before the valve, rest from walls, assumed
 
 

@@ -26,6 +26,7 @@ CYLINDER = (
     "since", "done", "duration", "complete", "fresh", "fresh_fuel", "heat_per_fuel", "spark_p", "spark_T", "squeeze",
     "induction", "close_p", "close_T", "close_V",
 )  # fmt: skip
+WHOLE = ("burning", "starting")  # whole numbers of the cylinders: copied, never mixed
 CIRCUIT = ("flow", "level", "spill", "tube_level")
 PISTON = (
     "mean_flow",
@@ -36,7 +37,9 @@ PISTON = (
 )  # the lift of a slide on a cable is a setting, not here
 TABLES = {"reservoirs": ROOM, "joints": JOINT, "cylinders": CYLINDER, "carburettors": PISTON}
 
-NEVER_BELOW_ZERO = ("burned", "vapour", "burned_fuel", "yb", "yv", "yz", "friction", "heat")
+NEVER_BELOW_ZERO = (
+    "burned", "vapour", "burned_fuel", "yb", "yv", "yz", "friction", "heat", "spill", "film_flow",
+)  # fmt: skip
 MUST_HOLD = ("rho", "p", "T")
 LEAST_SHARE = 0.3  # of its value before: a pressure, temperature or density that falls further is not believed
 
@@ -47,7 +50,7 @@ class CarriedState:
 
     gas: Floats  # (fields of GAS, slots)
     tables: dict[str, Floats]  # (rows, fields)
-    burning: NDArray[np.int64]  # (cylinders,)
+    whole: NDArray[np.int64]  # (fields of WHOLE, cylinders)
 
 
 def carried_state(case: Case) -> CarriedState:
@@ -57,7 +60,8 @@ def carried_state(case: Case) -> CarriedState:
     circuits = a["carburettors"]["circuit"]
     tables["circuits"] = np.stack([circuits[f].ravel() for f in CIRCUIT], axis=1)
     gas = np.stack([a["cells"][f][0] for f in GAS])
-    return CarriedState(gas, tables, a["cylinders"]["burning"].copy())
+    whole = np.stack([a["cylinders"][f] for f in WHOLE])
+    return CarriedState(gas, tables, whole)
 
 
 def lay_state(case: Case, state: CarriedState) -> None:
@@ -72,8 +76,8 @@ def lay_state(case: Case, state: CarriedState) -> None:
     circuits = a["carburettors"]["circuit"]
     for column, f in zip(state.tables["circuits"].T, CIRCUIT, strict=True):
         circuits[f] = column.reshape(circuits.shape)
-    a["cylinders"]["burning"] = state.burning
-    a["cylinders"]["starting"] = 0
+    for row, f in zip(state.whole, WHOLE, strict=True):
+        a["cylinders"][f] = row
 
 
 def same_tables(a: CarriedState, b: CarriedState) -> bool:
@@ -98,7 +102,7 @@ def plus(state: CarriedState, share: float, later: CarriedState, earlier: Carrie
     """`state` and a share of the way from `earlier` to `later`, all of one case."""
     gas = state.gas + share * (later.gas - earlier.gas)
     tables = {name: state.tables[name] + share * (later.tables[name] - earlier.tables[name]) for name in state.tables}
-    return CarriedState(gas, tables, state.burning)
+    return CarriedState(gas, tables, state.whole)
 
 
 def believable(state: CarriedState, before: CarriedState) -> bool:
@@ -111,21 +115,18 @@ def believable(state: CarriedState, before: CarriedState) -> bool:
 
 def clip(state: CarriedState) -> None:
     """Put what a sum of states has driven past its limits back to them."""
-    for table, fields in ((state.gas, GAS), (state.tables["reservoirs"].T, ROOM)):
+    tables = {"reservoirs": ROOM, "carburettors": PISTON, "circuits": CIRCUIT}
+    for table, fields in ((state.gas, GAS), *((state.tables[name].T, f) for name, f in tables.items())):
         for row, f in zip(table, fields, strict=True):
             if f in NEVER_BELOW_ZERO:
                 np.maximum(row, 0.0, out=row)
     complete = state.tables["cylinders"][:, CYLINDER.index("complete")]
     np.clip(complete, 0.0, 1.0, out=complete)
-    spill = state.tables["circuits"][:, CIRCUIT.index("spill")]
-    np.maximum(spill, 0.0, out=spill)
-    film = state.tables["carburettors"][:, PISTON.index("film_flow")]
-    np.maximum(film, 0.0, out=film)
 
 
 def read_off(fresh: CarriedState, other: CarriedState, onto: CellMap) -> CarriedState:
     """State of another case on the cells of `fresh`, whose slots outside all ducts stay as they are."""
-    return CarriedState(np.where(onto.inside, onto.read(other.gas), fresh.gas), other.tables, other.burning)
+    return CarriedState(np.where(onto.inside, onto.read(other.gas), fresh.gas), other.tables, other.whole)
 
 
 def cell_map(other: Case, case: Case) -> CellMap | None:

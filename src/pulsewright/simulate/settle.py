@@ -128,7 +128,11 @@ def settle(
         change = scale.change(start, end)
         changes.append(float(np.linalg.norm(change)))
         left = error_left(changes, last_move(history, small), last.firing)
-        if n >= fewest and (left <= within.torque or steady(history, within.torque, small)):
+        if (
+            n >= fewest
+            and not np.any(case.arrays["cylinders"]["starting"])
+            and (left <= within.torque or steady(history, within.torque, small))
+        ):
             at_rest = outcome_at_rest(case.arrays["cylinders"]["complete"])
             error = min(left, within.torque) * max(abs(last.torque), small)
             return Settled(last, last.torque, n, at_rest, error)

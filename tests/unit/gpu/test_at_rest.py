@@ -38,7 +38,7 @@ def cycle_of(work: tuple[float, float], firing: float = 1.0) -> Watch:
     """A cycle of one job with two cylinders of which only the work [J] and the firing are told."""
     both = np.ones((1, 2))
     return Watch(
-        torque=np.array([sum(work) / (4.0 * math.pi)]), work=np.array([work]), firing=firing * both,
+        torque=np.array([sum(work) / (4.0 * math.pi)]), work=np.array([work]), firing=firing * both, starting=0 * both,
         trapped=both, trapped_lambda=both,
     )  # fmt: skip
 

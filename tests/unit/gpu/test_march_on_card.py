@@ -68,7 +68,7 @@ def check_draw(before: dict[str, np.ndarray], after: dict[str, np.ndarray]) -> N
     least, below = 1.0, 0
     for (f, old), (_f, new) in zip(carried_fields(before), carried_fields(after), strict=True):
         expected = 1.2 * old[2] - 0.2 * old[3]
-        if f in (*carried.NEVER_BELOW_ZERO, "complete", "spill", "film_flow"):
+        if f in (*carried.NEVER_BELOW_ZERO, "complete"):
             below += np.count_nonzero(expected < 0.0)
             expected = np.maximum(expected, 0.0)
         if f == "complete":

@@ -9,6 +9,7 @@ from pulsewright.network.engine_parts import START_CYCLES
 from pulsewright.network.options import Options
 from pulsewright.simulate.carried_state import carried_state, lay_state
 from pulsewright.simulate.cycle import run_cycle, set_speed
+from pulsewright.simulate.settle import MISFIRE, Tolerance, settle
 
 RPM = 3000.0
 LONG_CELLS = 3.0
@@ -27,12 +28,21 @@ def case_without_fuel():
 
 def test_misfires_of_the_first_cycles_are_forgotten_and_later_ones_are_not():
     case = case_without_fuel()
-    firing = [run_cycle(case).firing for _ in range(START_CYCLES + 1)]
+    firing = [run_cycle(case).firing for _ in range(START_CYCLES)]
     assert np.all(firing[:-1] == np.ones(2))
     assert np.all(firing[-1] == 0.0)
 
 
 def test_a_state_that_is_laid_into_a_fresh_case_is_no_start_from_rest():
-    case = case_without_fuel()
-    lay_state(case, carried_state(case))
-    assert np.all(run_cycle(case).firing == 0.0)
+    ran, fresh = case_without_fuel(), case_without_fuel()
+    for _ in range(START_CYCLES):
+        run_cycle(ran)
+    lay_state(fresh, carried_state(ran))
+    assert np.all(run_cycle(fresh).firing == 0.0)
+    assert not np.any(fresh.arrays["cylinders"]["starting"])
+
+
+def test_no_rest_is_told_before_a_cycle_that_counts():
+    """However little is asked of torque: an engine without fuel would else be told as one that fires."""
+    found = settle(case_without_fuel(), RPM, Tolerance(torque=100.0))
+    assert (found.cycles, found.outcome) == (START_CYCLES, MISFIRE)
