@@ -9,10 +9,14 @@ from pulsewright.bench.sheet import read_setup
 from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import Options
 from pulsewright.simulate.carried_state import (
+    CIRCUIT,
+    CYLINDER,
     GAS,
+    PISTON,
     believable,
     carried_state,
     cell_map,
+    clip,
     lay_state,
     plus,
     read_off,
@@ -89,3 +93,17 @@ def test_a_state_that_loses_most_of_its_gas_is_not_believed(warm: Case):
     assert believable(state, state)
     assert not believable(empty, state)
     assert not believable(plus(state, 5.0, empty, state), state)
+
+
+def test_what_a_sum_drives_below_nothing_is_put_back_and_what_may_be_negative_is_not(warm: Case):
+    state = carried_state(warm)
+    for table in (state.gas, *state.tables.values()):
+        table[...] = -1.0
+    clip(state)
+    cut = {"burned", "vapour", "burned_fuel", "yb", "yv", "yz", "friction", "heat"}
+    assert {f for row, f in zip(state.gas, GAS, strict=True) if np.all(row == 0.0)} == cut
+    assert np.all(state.tables["circuits"][:, CIRCUIT.index("spill")] == 0.0)
+    assert np.all(state.tables["circuits"][:, CIRCUIT.index("flow")] == -1.0)
+    assert np.all(state.tables["carburettors"][:, PISTON.index("film_flow")] == 0.0)
+    assert np.all(state.tables["carburettors"][:, PISTON.index("lift_speed")] == -1.0)
+    assert np.all(state.tables["cylinders"][:, CYLINDER.index("complete")] == 0.0)
