@@ -82,10 +82,9 @@ def open_passage(c, reservoirs, valves, j, degrees, dt):
     area = valve if valve >= 0.0 else (j.area_ab if forward else j.area_ba)
     most = levelling_flow(reservoirs, j, dt) if j.a_cell < 0 and j.b_cell < 0 else math.inf
     j.way = FORWARD if forward else BACKWARD
-    guess_a, guess_b = j.guess_a + j.step_a, j.guess_b + j.step_b
     if forward:
-        return side_a, side_b, area, most, guess_a, guess_b
-    return side_b, side_a, area, most, guess_b, guess_a
+        return side_a, side_b, area, most, j.guess_a, j.guess_b
+    return side_b, side_a, area, most, j.guess_b, j.guess_a
 
 
 @scalar
@@ -96,9 +95,7 @@ def pass_through(c, reservoirs, j, dt, found):
     flow = flow if forward else -flow
     p_a, u_a = (p_up, u_up) if forward else (p_down, -u_down)
     p_b, u_b = (p_down, u_down) if forward else (p_up, -u_up)
-    q_a, q_b = (x, y) if forward else (y, x)
-    j.step_a, j.step_b = q_a - j.guess_a, q_b - j.guess_b
-    j.guess_a, j.guess_b = q_a, q_b
+    j.guess_a, j.guess_b = (x, y) if forward else (y, x)
     cell, sign, reservoir = (j.a_cell, j.a_sign, j.a_reservoir) if forward else (j.b_cell, j.b_sign, j.b_reservoir)
     yb, yv, yz = fractions(c, reservoirs, cell, sign, reservoir)
     if not settled:

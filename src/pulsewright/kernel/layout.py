@@ -92,11 +92,8 @@ JOINT = np.dtype(
         ("target", "f8"),
         ("mean_speed", "f8"),
         ("sum_speed", "f8"),  # free field: mean pressure, mean speed out
-        # q of both sides at the last step, and how far it went in it: Newton starts as much further along
         ("guess_a", "f8"),
         ("guess_b", "f8"),
-        ("step_a", "f8"),
-        ("step_b", "f8"),
         ("way", "i8"),
         ("flow", "f8"),  # last mass flow a to b [kg/s], its stagnation enthalpy [J/kg] and fractions
         ("h0", "f8"),

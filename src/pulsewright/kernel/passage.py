@@ -7,7 +7,8 @@ Each side is a duct end or a reservoir. A duct end lies on the wave that runs ou
 so one number, q = a / a_end, gives its whole state. Upstream gas keeps its stagnation enthalpy, the
 passage lets through what its effective area admits from the stagnation state upstream to the static
 pressure downstream (`restriction_flow`), and downstream gas enters with that enthalpy. Two unknowns q,
-two equations, Newton from the last step's answer; squared flows keep it regular at rest.
+two equations, Newton from the last step's answer; squared flows keep it regular at rest, and
+are solved as the parabolas they are.
 
 Source   R. S. Benson, The Thermodynamics and Gas Dynamics of Internal-Combustion Engines, vol. 1 (1982):
          quasi-steady ends with the pipe's own characteristic (from memory of the book).
@@ -26,7 +27,7 @@ from pulsewright.physics.packed_logarithm import packed_exp, packed_log
 # reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
 Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")
 
-ENOUGH = 1e-5  # the last Newton step goes into the answer in first order; its error is the square of this
+ENOUGH = 2e-4  # the last Newton step goes into the answer in first order; what it leaves is the square of this
 CLOSED = 1e-9  # [m²] less is shut
 ENOUGH_SONIC, NEAR_SONIC = 1e-8, 1.02  # there the flow has hardly a slope, and Newton creeps
 SAME = 1e-12
@@ -124,21 +125,24 @@ def reciprocals(up, down):
 def newton_move(m_up, dm_dx, m_down, dmd_dx, dmd_dy, admitted, by_x, by_y, from_duct, to_duct, held, at_sonic, room):
     """Where Newton goes in x and y, from the flows [kg/s] at both ends, what the passage admits, squared, and how all
     of them move with x and y; `room` : what is left for y to the speed of sound.
+
+    What is admitted is taken as straight, and so is the flow of a duct end, but its square as the parabola that this
+    is: where a valve hardly opens, a straight line along it misses by far more than all else that bends.
     """
     miss, leak = m_up * m_up - admitted, m_up - m_down
     j11, j21 = 2.0 * m_up * dm_dx - by_x, dm_dx - dmd_dx
     det = by_y * j21 - j11 * dmd_dy
-    both = from_duct and to_duct
-    over = (j21 * miss - j11 * leak) if both else admitted - m_down * m_down
-    under = det if both else 2.0 * m_down * dmd_dy - by_y
-    over, under = (leak, dmd_dy) if held else (over, under)
-    dy = over / (under if to_duct else 1.0)
-    dy = dy if to_duct and (held or not at_sonic) else 0.0
-    alone = not to_duct or (dy > room and room <= 0.0)  # held at the speed of sound: only x is free
-    over = -miss if alone else miss * dmd_dy - by_y * leak
-    under = j11 if alone else det
-    dx = over / (under if from_duct and not at_sonic else 1.0)
-    return dx if from_duct and not at_sonic else 0.0, dy
+    # at the speed of sound and wanting to go on: only x is free
+    alone = not to_duct or (room <= 0.0 and (j21 * miss - j11 * leak - room * det) * det > 0.0)
+    # squared flow less admitted, with the other unknown left out: 0 = square step² + slope step + off
+    square = (dm_dx * dm_dx if alone else dm_dx * dm_dx * dmd_dy) if from_duct else dmd_dy * dmd_dy
+    slope = (j11 if alone else -det) if from_duct else 2.0 * m_down * dmd_dy - by_y
+    off = (miss if alone else miss * dmd_dy - by_y * leak) if from_duct else m_down * m_down - admitted
+    root = math.sqrt(max(slope * slope - 4.0 * square * off, 0.0))
+    step = -2.0 * off / (slope - root if from_duct else slope + root)  # flow falls with x and rises with y
+    dx = step if from_duct and not at_sonic else 0.0
+    dy = (leak + j21 * dx) / (dmd_dy if to_duct else 1.0) if from_duct else step
+    return dx, dy if to_duct and (held or not at_sonic) else 0.0
 
 
 @scalar

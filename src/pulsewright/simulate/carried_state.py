@@ -21,7 +21,7 @@ GAS = (
     "u", "p", "T", "R", "cp", "gamma", "sound", "e", "yb", "yv", "yz", "speed", "friction", "heat", "wall",
 )  # fmt: skip
 ROOM = ("p", "T", "R", "gamma", "e", "yb", "yv", "yz", "mass", "energy", "burned", "vapour", "burned_fuel")
-JOINT = ("mass_speed", "mean_speed", "guess_a", "guess_b", "step_a", "step_b")
+JOINT = ("mass_speed", "mean_speed", "guess_a", "guess_b")
 CYLINDER = (
     "since", "done", "duration", "complete", "fresh", "fresh_fuel", "heat_per_fuel", "spark_p", "spark_T", "squeeze",
     "induction", "close_p", "close_T", "close_V",
