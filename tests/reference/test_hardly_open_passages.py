@@ -32,7 +32,7 @@ def _admitted(area: float, found: tuple[float, ...]) -> float:
 
 
 @pytest.mark.parametrize("area", [1e-8, 1e-6, 1e-5, 1e-4])
-@pytest.mark.parametrize("up, down", [(True, False), (False, True), (True, True)])
+@pytest.mark.parametrize(("up", "down"), [(True, False), (False, True), (True, True)])
 @pytest.mark.parametrize("pressure", [1.0001e5, 1.05e5, 4e5])
 def test_from_a_little_less_open_it_finds_the_flow(area: float, up: bool, down: bool, pressure: float):
     sides = _side(up, pressure, 600.0), _side(down, 1e5, 500.0)
@@ -42,7 +42,7 @@ def test_from_a_little_less_open_it_finds_the_flow(area: float, up: bool, down: 
     assert found[0] == pytest.approx(_admitted(FURTHER_OPEN * area, found), rel=TOLERANCE)
 
 
-@pytest.mark.parametrize("up, down", [(True, False), (False, True), (True, True)])
+@pytest.mark.parametrize(("up", "down"), [(True, False), (False, True), (True, True)])
 @pytest.mark.parametrize("pressure", [1.0001e5, 1.05e5, 1.5e5])
 def test_from_a_start_just_beside_the_answer_it_is_the_answer(up: bool, down: bool, pressure: float):
     sides = _side(up, pressure, 600.0), _side(down, 1e5, 500.0)
