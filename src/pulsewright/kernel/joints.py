@@ -19,7 +19,8 @@ def side_of(c, reservoirs, cell, sign, area, reservoir, push, lag):
     if cell >= 0:
         rho, u, p, e, a, _yb, _yv, _yz = end_state(c, cell, sign)
         R = c.R[cell]
-        return Side(True, area, p, u, a, c.gamma[cell], R, p / (rho * R), e + p / rho, 0.0, 0.0)
+        flow_work = p / rho  # as in `end_state`, which has divided it already
+        return Side(True, area, p, u, a, c.gamma[cell], R, flow_work / R, e + flow_work, 0.0, 0.0)
     r = reservoirs[reservoir]
     h = r.e + r.R * r.T
     return Side(False, area, r.p, 0.0, math.sqrt(r.gamma * r.R * r.T), r.gamma, r.R, r.T, h, push, lag)

@@ -22,6 +22,7 @@ from collections import namedtuple
 
 from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.packed_logarithm import packed_exp, packed_log
+from pulsewright.physics.sonic_density import sonic_density
 
 # One side as seen from the passage: `u` runs towards the passage; `push` is the pressure that a
 # reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
@@ -173,11 +174,11 @@ def newton_step(up, down, area, most, x, y):
     outer_down = down.p if to_duct else down.p + down.push * (u - down.lag)
     mach = u * per_sound
     warmer = x * x + 0.5 * (g - 1.0) * mach * mach if from_duct else 1.0
-    # all powers, by one logarithm and one exponential each; densities over that at rest, and at the speed of sound
+    # all powers, by one logarithm and one exponential each; densities over that at rest
     wave_down = 2.0 * down.gamma * per_narrow_down * packed_log(y)
     ram = g * per_narrow * packed_log(warmer)
     w = packed_exp((packed_log(outer_down / outer_up) + wave_down - ram) / g)
-    w_sonic = packed_exp(per_narrow * packed_log(2.0 * per_wide))
+    w_sonic = sonic_density(g)
     p_up = outer_up * packed_exp(2.0 * g * per_narrow * packed_log(x))
     p_down = outer_down * packed_exp(wave_down)
     p0 = outer_up * packed_exp(ram)
