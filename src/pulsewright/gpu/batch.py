@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -27,9 +28,11 @@ cuda = march.cuda
 OWN = ("cells", "run", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 SHARED = ("ends", "skin", "valves")  # and those that cases of one design share
 PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends")  # in the order of the counts
-# Warps for the cells of a case: few cases go quickest with a thread for each cell, and with all warps for the joints;
-# many with room for more cases side by side.
-ALONE, MOST_WARPS, WARPS_OF_MANY = 256, 16, 2  # cases; warps
+# Warps of a case for its cells, and warps that help; by how many cases there are for each multiprocessor, up to the
+# first number. One has all the warps for which a multiprocessor has registers, so that few joints have to share one;
+# many wait for each other the least where every warp does some of everything.
+MOST_WARPS = 12
+LAYOUTS = ((1, 8, MOST_WARPS), (3, 4, 2), (6, 2, 2), (math.inf, 3, 0))
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
 
 
@@ -71,17 +74,15 @@ class Batch:
         self._arguments = (
             cuda.to_device(self.design_of), counts, cuda.to_device(places), *own, *shared, outside,
         )  # fmt: skip
+        self._march: Any = None  # compiled for these arguments
 
     def run_cycle(self, order: np.ndarray) -> None:
         """March the jobs of these numbers through one cycle; put the longest (slowest speed) first."""
-        slots = max(int(case.arrays["run"]["slots"][0]) for case in self.cases)
-        few = len(order) <= ALONE
-        warps = min(-(-slots // march.WARP), MOST_WARPS if few else WARPS_OF_MANY)
-        threads = warps * march.WARP + march.ENDS_AND_ROOMS
-        spread = warps + 1 if few else 1
-        arguments = (cuda.to_device(order.astype(np.int64)), spread, *self._arguments)
-        compiled = self._compiled(march.MARCH_FEW if few else march.MARCH_MANY, arguments)
-        compiled[len(order), threads, 0, self.shared_bytes](*arguments)
+        for_cells, helpers = self._warps(len(order))
+        arguments = (cuda.to_device(order.astype(np.int64)), helpers, *self._arguments)
+        if self._march is None:
+            self._march = self._compiled(march.MARCH, arguments)
+        self._march[len(order), (for_cells + helpers) * march.WARP, 0, self.shared_bytes](*arguments)
         cuda.synchronize()
 
     def draw(self, targets: np.ndarray, sources: np.ndarray, weights: np.ndarray) -> None:
@@ -105,19 +106,43 @@ class Batch:
             words = picked
         return words.copy_to_host().view(self.cases[0].arrays[name].dtype)
 
-    def means(self, rows: np.ndarray, names: Sequence[str] = MEANS) -> np.ndarray:
-        """Sums over the last cycle of every cell for the jobs of these numbers. (jobs, 1) of `names`, in their order"""
-        first = layout.FIELDS.index(names[0]) * self.capacity
-        picked = cuda.device_array((len(rows), len(names) * self.capacity), dtype=WORD)
+    def means(self, rows: np.ndarray) -> np.ndarray:
+        """Sums over the last cycle of every cell for the jobs of these numbers. (jobs, 1) of `MEANS`"""
+        first = layout.FIELDS.index(MEANS[0]) * self.capacity
+        picked = cuda.device_array((len(rows), len(MEANS) * self.capacity), dtype=WORD)
         order = cuda.to_device(rows.astype(np.int64))
         march.copy_columns[len(rows), 128](self._own_tables["cells"], order, first, picked)
-        return picked.copy_to_host().view(np.dtype([(name, "f8", (self.capacity,)) for name in names]))
+        return picked.copy_to_host().view(np.dtype([(name, "f8", (self.capacity,)) for name in MEANS]))
+
+    def watched(self, rows: np.ndarray) -> np.ndarray:
+        """What tells whether the jobs of these numbers repeat themselves, brought back in one go. (jobs,)
+
+        Fields: `cylinders` (longest,), `run` (1,), and of every cell the sum over the cycle `mean_fuel` (cells,).
+        """
+        tables = [self._own_tables[name] for name in ("cylinders", "run", "cells")]
+        seen = np.dtype(
+            [(name, self._row_of(name), self._rows_of(name)) for name in ("cylinders", "run")]
+            + [("mean_fuel", "f8", (self.capacity,))]
+        )
+        first, order = layout.FIELDS.index("mean_fuel") * self.capacity, cuda.to_device(rows.astype(np.int64))
+        picked = cuda.device_array((len(rows), seen.itemsize // 8), dtype=WORD)
+        march.gather[len(rows), 128](*tables, order, first, picked)
+        return picked.copy_to_host().view(seen)[:, 0]
 
     def case_after(self, job: int, tables: dict[str, np.ndarray]) -> Case:
         """A job's case with the rows of `tables` that its last cycle left, padding cut off."""
         case = self.cases[self.jobs[job].design]
         own = {name: row[: case.arrays[name].shape[0]] for name, row in tables.items()}
         return replace(case, arrays=case.arrays | own)
+
+    def _warps(self, cases: int) -> tuple[int, int]:
+        """Warps for the cells of each of so many cases, and warps that help."""
+        each = -(-cases // open_card().multiprocessors)
+        most, helpers = next((most, helpers) for up_to, most, helpers in LAYOUTS if each <= up_to)
+        slots = max(int(case.arrays["run"]["slots"][0]) for case in self.cases)
+        for_cells = max(min(-(-slots // march.WARP), most), 2 - helpers)  # without help it takes two to do all
+        useful = max(self._rows_of("joints"), self._rows_of("reservoirs")) + 2  # and one each for cylinders and fuel
+        return for_cells, min(helpers, MOST_WARPS - for_cells, useful)
 
     def _as_the_card_reads(self, name: str, dtype: np.dtype) -> Any:
         """A table as records, or as words where it is laid into a block's memory."""

@@ -13,15 +13,16 @@ from pulsewright.physics.compiled import COMPILED
 
 INSTALL = 'pip install "pulsewright[gpu]", or compute on the processor'
 SIMULATOR = "CUDA simulator"
-SIMULATED_MEMORY = 227 * 1024  # [bytes] as on an H100
+SIMULATED_MEMORY, SIMULATED_MULTIPROCESSORS = 227 * 1024, 1  # [bytes] as on an H100; two blocks then share it
 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """What computes: its name, and the shared memory a block may have [bytes]."""
+    """What computes: its name, the shared memory a block may have [bytes], and how many blocks go at once at least."""
 
     name: str
     shared_memory: int
+    multiprocessors: int
 
 
 @functools.cache
@@ -34,7 +35,7 @@ def open_card() -> Card:
     """
     _compile_for_the_card()
     if config.ENABLE_CUDASIM:  # type: ignore[attr-defined]
-        return Card(SIMULATOR, SIMULATED_MEMORY)
+        return Card(SIMULATOR, SIMULATED_MEMORY, SIMULATED_MULTIPROCESSORS)
     if importlib.util.find_spec("numba_cuda") is None:
         raise MissingToolError(
             "computing on a graphics card needs the library numba-cuda, which is not installed", hint=INSTALL
@@ -74,6 +75,7 @@ def _first_card() -> Card:
         return Card(
             name=name.decode() if isinstance(name, bytes) else str(name),
             shared_memory=int(device.MAX_SHARED_MEMORY_PER_BLOCK_OPTIN),
+            multiprocessors=int(device.MULTIPROCESSOR_COUNT),
         )
     except Exception as error:  # the driver, its version or the toolkit: each has errors of its own
         raise MissingToolError(

@@ -1,9 +1,11 @@
 """One engine cycle of many cases at once, a block of threads for each.
 
-A thread takes a cell (several, where there are more cells than threads). Two warps stand behind those of the
-cells: in `ends` each lane takes a joint and then a chamber or mouth, in `rooms` a carburettor, a cylinder or a leak,
-beside the cells where these do not touch them. Everything that is computed is a function of `kernel`; what is
-written here is only who does it, and when all wait for all.
+A thread takes a cell (several, where there are more cells than threads). Behind the warps of the cells stand some
+that help: the first of them take joints, and then chambers and mouths, the last but one cylinders, the last
+carburettors, beside the cells where these do not touch them. With two helpers one does the work of the last two; with
+more, the warps of the cells take joints too, since each joint that a warp has alone makes a step shorter; without any,
+the first two warps of the cells do it all, and nobody waits for long. Everything that is computed is a function of
+`kernel`; what is written here is only who does it, and when all wait for all.
 """
 
 from __future__ import annotations
@@ -44,14 +46,34 @@ from pulsewright.kernel.skin import renew_wall
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
 
 WARP = 32
-# Registers of a thread: with few cases as many as there are; of many, fewer let more run side by side, but spill.
-REGISTERS_OF_FEW, REGISTERS_OF_MANY = 255, 168
-ENDS_AND_ROOMS = 2 * WARP  # threads behind those of the cells
+REGISTERS = 168  # of a thread, so that twelve warps run side by side on a multiprocessor
+PARTS = 16  # in which the fastest signal is looked for: every thread reads all of them
+NONE = 1 << 20  # number of a task that nobody has
 # Rows used of each padded table of a case.
 JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
 JOINT_WORDS, RESERVOIR_WORDS, CYLINDER_WORDS, CARBURETTOR_WORDS = (
     row.itemsize // 8 for row in (JOINT_ROW, RESERVOIR_ROW, CYLINDER_ROW, CARBURETTOR_ROW)
 )
+
+
+@cuda.jit(device=True)
+def tasks_of(thread, workers, helpers):
+    """First joint of a thread and how far on its next one is, the same for rooms, and its cylinder and carburettor.
+
+    Neighbours go to different warps, since lanes of one that go different ways wait for each other.
+    """
+    lane, warp, cell_warps = thread % WARP, thread // WARP, workers // WARP
+    helper = warp - cell_warps if helpers > 0 else warp
+    with_rooms = max(helpers - 2, 1)
+    first_room = helper + lane * with_rooms if 0 <= helper < with_rooms else NONE
+    cylinder = lane if helper == with_rooms else NONE
+    fuel = lane if helper == max(helpers - 1, 1) else NONE
+    if helpers <= 2:
+        return first_room, WARP, first_room, WARP, cylinder, fuel
+    with_joints = with_rooms + cell_warps
+    turn = helper if helper >= 0 else with_rooms + warp
+    first_joint = turn + lane * with_joints if helper < with_rooms else NONE
+    return first_joint, with_joints * WARP, first_room, with_rooms * WARP, cylinder, fuel
 
 
 @cuda.jit(device=True)
@@ -85,9 +107,9 @@ def cylinder_of(k, cylinders):
 
 @cuda.jit(device=True)
 def largest_signal(c, slots, lane):
-    """Fastest signal of every 32nd cell; infinite where a cell is lost. [1/s]"""
+    """Fastest signal of every 16th cell; infinite where a cell is lost. [1/s]"""
     fastest, total = 0.0, 0.0
-    for i in range(lane, slots, WARP):
+    for i in range(lane, slots, PARTS):
         speed = c.speed[i]
         total += speed
         fastest = speed if speed > fastest else fastest
@@ -96,9 +118,9 @@ def largest_signal(c, slots, lane):
 
 @cuda.jit(device=True)
 def largest_of(partial):
-    """Largest of a warp's numbers, four chains of comparisons side by side."""
+    """Largest of these numbers, four chains of comparisons side by side."""
     a, b, c, d = partial[0], partial[1], partial[2], partial[3]
-    for k in range(4, WARP, 4):
+    for k in range(4, PARTS, 4):
         a = a if a > partial[k] else partial[k]
         b = b if b > partial[k + 1] else partial[k + 1]
         c = c if c > partial[k + 2] else partial[k + 2]
@@ -108,12 +130,12 @@ def largest_of(partial):
 
 
 def march_cycles(
-    order, spread, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
+    order, helpers, design_of, counts, places, all_cells, all_runs, all_joints, all_reservoirs, all_cylinders,
     all_carburettors, all_leaks, all_ends, all_skins, all_valves, outside,
 ):  # fmt: skip
     """One cycle of the cases in `order`, a block each, then friction, heat and walls for the next cycle.
 
-    order (blocks,): case of each block. spread: number of warps that share the joints, 1: `ends` alone.
+    order (blocks,): case of each block. helpers: warps of a block that take no cells, none, two or more.
     design_of (cases,): row of what cases of one design share: counts (6 table lengths), ends, skins, valves, outside
     [K, Pa, m/s, share of warmth]. All else has a row for each case, of words for the tables that lie in the block's
     memory from `places` on (4,).
@@ -125,7 +147,7 @@ def march_cycles(
     run = all_runs[case, 0]
     n = record.rho.shape[0]
     slots = run.slots
-    partial = cuda.shared.array(WARP, float64)
+    partial = cuda.shared.array(PARTS, float64)
     c = view_cells(cuda.shared.array(0, float64), record, n)
     at = places[JOINTS]
     joints = cuda.shared.array(0, JOINT_ROW)[at : at + used[JOINTS]]
@@ -142,13 +164,9 @@ def march_cycles(
 
     threads = cuda.blockDim.x
     thread = cuda.threadIdx.x
-    workers = threads - ENDS_AND_ROOMS
-    first = thread if thread < workers else n  # of the cells of this thread: none for `ends` and `rooms`
-    end_lane = thread - workers if workers <= thread < workers + WARP else n
-    room_lane = thread - workers - WARP if thread >= workers + WARP else n
-    first_joint = end_lane
-    if spread > 1:  # next neighbours go to different warps, and fewer lanes wait for each other
-        first_joint = thread // WARP + thread % WARP * spread if thread < spread * WARP else n
+    workers = threads - helpers * WARP
+    first = thread if thread < workers else NONE  # of the cells of this thread
+    first_joint, joint_stride, first_room, room_stride, cylinder_lane, fuel_lane = tasks_of(thread, workers, helpers)
 
     load_words(all_joints[case], places[JOINTS] * JOINT_WORDS, thread, threads)
     load_words(all_reservoirs[case], places[RESERVOIRS] * RESERVOIR_WORDS, thread, threads)
@@ -163,8 +181,8 @@ def march_cycles(
     cuda.syncthreads()
     if thread == 0:
         clear_sums(c, joints, cylinders, carburettors)
-    if thread < WARP:
-        partial[thread] = largest_signal(c, slots, thread)
+    if cylinder_lane < PARTS:
+        partial[cylinder_lane] = largest_signal(c, slots, cylinder_lane)
     cuda.syncthreads()
 
     degrees = 0.0
@@ -188,11 +206,13 @@ def march_cycles(
             if c.inverse_volume[i] > 0.0 and c.inverse_volume[i + 1] > 0.0:
                 face_flow(c, i)
             i += workers
-        for k in range(first_joint, joints.shape[0], spread * WARP):
+        k = first_joint
+        while k < joints.shape[0]:
             solve_joint(c, reservoirs, valves, joints[k], degrees + 0.5 * width, dt)
-        for k in range(room_lane, carburettors.shape[0], WARP):
+            k += joint_stride
+        for k in range(fuel_lane, carburettors.shape[0], WARP):
             meter_fuel(c, carburettors[k : k + 1], reservoirs, dt)
-        for m in range(room_lane, cylinders.shape[0], WARP):  # of a room, `ends` reads nothing that changes here
+        for m in range(cylinder_lane, cylinders.shape[0], WARP):  # of a room, joints read nothing that changes here
             turn_crank(c, cylinders[m], reservoirs[cylinders[m].reservoir], degrees, width, dt)
         cuda.syncthreads()
         i = first
@@ -201,18 +221,20 @@ def march_cycles(
                 balance(c, i, dt)
                 gas_state(c, i, stocks_of(c))
             i += workers
-        for k in range(end_lane, reservoirs.shape[0], WARP):
+        k = first_room
+        while k < reservoirs.shape[0]:
             if cylinder_of(k, cylinders) < 0:
                 fill_room(k, reservoirs, joints)
                 move_reservoirs(c, reservoirs[k : k + 1], dt)
-        for m in range(room_lane, cylinders.shape[0], WARP):
+            k += room_stride
+        for m in range(cylinder_lane, cylinders.shape[0], WARP):
             fill_room(cylinders[m].reservoir, reservoirs, joints)
             move_cylinder(c, cylinders[m], reservoirs[cylinders[m].reservoir], degrees, dt)
-        for k in range(room_lane, carburettors.shape[0], WARP):
+        for k in range(fuel_lane, carburettors.shape[0], WARP):
             move_pistons(carburettors[k : k + 1], joints, dt)
         cuda.syncthreads()
         if leaks.shape[0] > 0:
-            for k in range(room_lane, leaks.shape[0], WARP):
+            for k in range(fuel_lane, leaks.shape[0], WARP):
                 porous_walls(c, leaks[k : k + 1], dt)
             cuda.syncthreads()
             i = first
@@ -227,14 +249,16 @@ def march_cycles(
         if steps % MEANS_EVERY == 0 or degrees >= 720.0:
             i = first
             while i < slots:
-                if c.inverse_volume[i] > 0.0:  # `ends` writes the ghosts meanwhile
+                if c.inverse_volume[i] > 0.0:  # the ghosts are written meanwhile
                     add_to_means(c, i, unsummed)
                 i += workers
             unsummed = 0.0
-        if thread < WARP:
-            partial[thread] = largest_signal(c, slots, thread)
-        for k in range(end_lane, ends.shape[0], WARP):
+        if cylinder_lane < PARTS:
+            partial[cylinder_lane] = largest_signal(c, slots, cylinder_lane)
+        k = first_room
+        while k < ends.shape[0]:
             fill_ghosts(c, ends[k : k + 1])
+            k += room_stride
         cuda.syncthreads()
 
     i = first
@@ -259,12 +283,8 @@ def march_cycles(
     store_words(all_carburettors[case], places[CARBURETTORS] * CARBURETTOR_WORDS, thread, threads)
 
 
-def _compiled_for(registers: int) -> Any:
-    plain = config.ENABLE_CUDASIM  # type: ignore[attr-defined]  # the simulator knows no registers
-    return cuda.jit(march_cycles) if plain else cuda.jit(march_cycles, max_registers=registers)
-
-
-MARCH_FEW, MARCH_MANY = _compiled_for(REGISTERS_OF_FEW), _compiled_for(REGISTERS_OF_MANY)
+plain = config.ENABLE_CUDASIM  # type: ignore[attr-defined]  # the simulator knows no registers
+MARCH = cuda.jit(march_cycles) if plain else cuda.jit(march_cycles, max_registers=REGISTERS)
 
 
 @cuda.jit
@@ -281,3 +301,17 @@ def copy_columns(source, rows, first, target):
     n = cuda.blockIdx.x
     for k in range(cuda.threadIdx.x, target.shape[1], cuda.blockDim.x):
         target[n, k] = source[rows[n], first + k]
+
+
+@cuda.jit
+def gather(cylinders, run, cells, rows, first, target):
+    """target[n] = cylinders[rows[n]], then run, then cells from column `first` to the end; a block for each row."""
+    n = cuda.blockIdx.x
+    a, b = cylinders.shape[1], cylinders.shape[1] + run.shape[1]
+    for k in range(cuda.threadIdx.x, target.shape[1], cuda.blockDim.x):
+        if k < a:
+            target[n, k] = cylinders[rows[n], k]
+        elif k < b:
+            target[n, k] = run[rows[n], k - a]
+        else:
+            target[n, k] = cells[rows[n], first + k - b]

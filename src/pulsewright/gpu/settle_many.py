@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from pulsewright.gpu.at_rest import FEWEST, arrived, work_left
-from pulsewright.gpu.batch import ALONE, Batch, Job
-from pulsewright.gpu.start_order import StartOrder, all_at_once, by_neighbours, usable
+from pulsewright.gpu.batch import Batch, Job
+from pulsewright.gpu.start_order import ALONE, StartOrder, all_at_once, by_neighbours, usable
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_share, friction_torque, indicated_torque, trapped_lambda
 from pulsewright.simulate.rest import MEAN_OVER, by_turns, mean_torque
@@ -139,15 +139,15 @@ def _groups(batch: Batch, fresh: np.ndarray) -> list[Group]:
 
 def _watch(group: Group, batch: Batch, seconds: np.ndarray) -> None:
     """Add the cycle just run to the last ones of a group. seconds : that it took, by job."""
-    y = batch.table("cylinders", group.rows)[:, : group.cylinders]
+    seen = batch.watched(group.rows)
+    y = seen["cylinders"][:, : group.cylinders]
     torque = indicated_torque(y) - friction_torque(y, group.friction)
-    torque[batch.table("run", group.rows)["failed"][:, 0] > 0] = np.nan
+    torque[seen["run"]["failed"][:, 0] > 0] = np.nan
     watch = Watch(
         torque, y["work"].copy(), y["complete"].copy(), y["starting"].copy(), y["trapped"].copy(), trapped_lambda(y)
     )
-    fuel = batch.means(group.rows, ("mean_fuel",))["mean_fuel"].reshape(len(seconds), -1) / seconds[:, None]
     group.history = [*group.history, watch][-MEAN_OVER:]
-    group.pipe_fuel = [*group.pipe_fuel, fuel][-FEWEST:]
+    group.pipe_fuel = [*group.pipe_fuel, seen["mean_fuel"] / seconds[:, None]][-FEWEST:]
 
 
 def _end(result: SettledBatch, group: Group, within: Tolerance) -> np.ndarray:

@@ -19,6 +19,7 @@ from pulsewright.simulate.settle import CONVERGED, FAILED
 from pulsewright.simulate.warm_start import BETWEEN_WITHIN, ON_A_SIDE, weights
 
 FIRST_OF = 4  # speeds: one of so many starts by itself
+ALONE = 2560  # jobs: up to so many start all at once, since drawn ones wait for others while the card idles
 MOST_SOURCES = 2 * ON_A_SIDE
 
 

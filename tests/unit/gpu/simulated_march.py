@@ -12,10 +12,15 @@ from numba.cuda.simulator.cudadrv.devicearray import FakeCUDAArray, FakeWithinKe
 from numba.cuda.simulator.kernelapi import FakeCUDAShared
 from tests.unit.gpu.small_cases import small_cases
 
+from pulsewright.gpu import batch as batch_module
 from pulsewright.gpu.batch import Batch, Job
 
 # Starts drawn once the cycle has run. Of the second, pressures in its cylinders would fall below a third.
 DRAWN, THROUGH, SHARES = [0, 1], [[2, 3], [2, 3]], [[1.2, -0.2], [-3.0, 4.0]]
+# Up to so many cases for each multiprocessor, of which the simulator has one: warps for cells, and warps that help.
+LAYOUTS = ((1, 2, 10), (2, 2, 2), (6, 2, 0))
+LEAKY, LIFTED = 2, 3
+JOBS, SIDE_BY_SIDE = (0, 1, LEAKY, LIFTED, LEAKY, LIFTED), ([2], [3, 4], [0, 1, 5])
 TABLES = ("run", "cells", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 
 
@@ -48,9 +53,13 @@ def main(rpm: float, states: str, results: str) -> None:
     with np.load(states) as kept:
         for n, case in enumerate(cases):
             case.arrays |= {name: kept[f"{n}.{name}"] for name in case.arrays}
-    batch = Batch(cases, [Job(n, rpm) for n in range(len(cases))])
-    batch.run_cycle(np.arange(len(cases)))
+    batch = Batch(cases, [Job(n, rpm) for n in JOBS])
+    batch_module.LAYOUTS = LAYOUTS
+    for numbers in SIDE_BY_SIDE:
+        batch.run_cycle(np.array(numbers))
     tables = {name: batch.table(name) for name in TABLES}
+    seen = batch.watched(np.arange(len(cases)))
+    tables |= {f"seen.{name}": seen[name] for name in seen.dtype.names or ()}
     batch.draw(np.array(DRAWN), np.array(THROUGH), np.array(SHARES))
     tables |= {f"drawn.{name}": batch.table(name) for name in TABLES}
     np.savez(results, **tables)  # pyright: ignore[reportArgumentType]

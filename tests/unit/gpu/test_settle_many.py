@@ -50,8 +50,13 @@ class OnProcessor:
             row[: table.size] = table
         return padded if rows is None else padded[rows]
 
-    def means(self, rows, names=MEANS):
-        return self.table("cells", rows)[list(names)]  # pyright: ignore[reportArgumentType, reportCallIssue]
+    def means(self, rows):
+        return self.table("cells", rows)[list(MEANS)]  # pyright: ignore[reportArgumentType, reportCallIssue]
+
+    def watched(self, rows):
+        cells = self.table("cells", rows)
+        fuel = cells["mean_fuel"].reshape(len(rows), -1)  # pyright: ignore[reportArgumentType, reportCallIssue]
+        return {"cylinders": self.table("cylinders", rows), "run": self.table("run", rows), "mean_fuel": fuel}
 
     def draw(self, targets, sources, weights):
         for target, around, shares in zip(targets, sources, weights, strict=True):
