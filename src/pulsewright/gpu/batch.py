@@ -28,11 +28,11 @@ cuda = march.cuda
 OWN = ("cells", "run", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 SHARED = ("ends", "skin", "valves")  # and those that cases of one design share
 PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends")  # in the order of the counts
-# Warps of a case for its cells, and warps that help; by how many cases there are for each multiprocessor, up to the
-# first number. One has all the warps for which a multiprocessor has registers, so that few joints have to share one;
-# many wait for each other the least where every warp does some of everything.
-MOST_WARPS = 12
-LAYOUTS = ((1, 8, MOST_WARPS), (3, 4, 2), (6, 2, 2), (math.inf, 3, 0))
+# How a case's warps are laid out: with up to so many cases for each multiprocessor, at most so many warps for cells,
+# and so many that help. A case that has a multiprocessor to itself takes all the warps for which there are registers,
+# so that few joints share one; of many cases, every warp does some of everything, and nobody waits for long.
+MOST_WARPS = 8
+LAYOUTS = ((1, 5, MOST_WARPS), (3, 2, 2), (math.inf, 2, 0))
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
 
 

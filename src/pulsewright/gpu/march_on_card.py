@@ -46,7 +46,7 @@ from pulsewright.kernel.skin import renew_wall
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
 
 WARP = 32
-REGISTERS = 168  # of a thread, so that twelve warps run side by side on a multiprocessor
+REGISTERS = 255  # of a thread, all that it can have: fewer let more warps run side by side, but spill
 PARTS = 16  # in which the fastest signal is looked for: every thread reads all of them
 NONE = 1 << 20  # number of a task that nobody has
 # Rows used of each padded table of a case.
@@ -60,7 +60,7 @@ JOINT_WORDS, RESERVOIR_WORDS, CYLINDER_WORDS, CARBURETTOR_WORDS = (
 def tasks_of(thread, workers, helpers):
     """First joint of a thread and how far on its next one is, the same for rooms, and its cylinder and carburettor.
 
-    Neighbours go to different warps, since lanes of one that go different ways wait for each other.
+    They are dealt out to the warps one by one, since lanes that go different ways wait for each other.
     """
     lane, warp, cell_warps = thread % WARP, thread // WARP, workers // WARP
     helper = warp - cell_warps if helpers > 0 else warp
@@ -72,16 +72,20 @@ def tasks_of(thread, workers, helpers):
         return first_room, WARP, first_room, WARP, cylinder, fuel
     with_joints = with_rooms + cell_warps
     turn = helper if helper >= 0 else with_rooms + warp
+    # to and fro: the last joints are valves, and where two share a warp, neighbours are of one kind
+    turn = turn if lane % 2 == 0 else with_joints - 1 - turn
     first_joint = turn + lane * with_joints if helper < with_rooms else NONE
     return first_joint, with_joints * WARP, first_room, with_rooms * WARP, cylinder, fuel
 
 
 @cuda.jit(device=True)
 def fill_room(k, reservoirs, joints):
-    """All that flows into reservoir k, in the order of joints, as on the CPU; no branches, so that lanes keep step."""
+    """All that flows into reservoir k, in the order of joints, as on the CPU."""
     mass, energy, burned, vapour, burned_fuel = 0.0, 0.0, 0.0, 0.0, 0.0
     for m in range(joints.shape[0]):
         j = joints[m]
+        if j.a_reservoir != k and j.b_reservoir != k:
+            continue
         into = (j.flow if j.b_reservoir == k else 0.0) - (j.flow if j.a_reservoir == k else 0.0)
         mass += into
         energy += into * j.h0
