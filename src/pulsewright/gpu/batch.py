@@ -81,7 +81,7 @@ class Batch:
         for_cells, helpers = self._warps(len(order))
         arguments = (cuda.to_device(order.astype(np.int64)), helpers, *self._arguments)
         if self._march is None:
-            self._march = self._compiled(march.MARCH, arguments)
+            self._march = self._compiled(arguments)
         self._march[len(order), (for_cells + helpers) * march.WARP, 0, self.shared_bytes](*arguments)
         cuda.synchronize()
 
@@ -121,7 +121,7 @@ class Batch:
         """
         tables = [self._own_tables[name] for name in ("cylinders", "run", "cells")]
         seen = np.dtype(
-            [(name, self._row_of(name), self._rows_of(name)) for name in ("cylinders", "run")]
+            [(name, self._row_of(name), (self._rows_of(name),)) for name in ("cylinders", "run")]
             + [("mean_fuel", "f8", (self.capacity,))]
         )
         first, order = layout.FIELDS.index("mean_fuel") * self.capacity, cuda.to_device(rows.astype(np.int64))
@@ -149,13 +149,13 @@ class Batch:
         words = self._own_tables[name]
         return words if name in TABLES else words.view(aligned(dtype))
 
-    def _compiled(self, kernel: Any, arguments: tuple[Any, ...]) -> Any:
+    def _compiled(self, arguments: tuple[Any, ...]) -> Any:
         """The compiled march, allowed to take as much shared memory as the batch needs."""
         if config.ENABLE_CUDASIM:  # type: ignore[attr-defined]
-            return kernel
+            return march.MARCH
         from cuda.bindings import driver  # pyright: ignore[reportMissingImports]  # comes with the extra
 
-        compiled = kernel.specialize(*arguments)
+        compiled = march.MARCH.specialize(*arguments)
         function = next(iter(compiled.overloads.values()))._codelibrary.get_cufunc()
         what = driver.CUfunction_attribute.CU_FUNC_ATTRIBUTE_MAX_DYNAMIC_SHARED_SIZE_BYTES
         (status,) = driver.cuKernelSetAttribute(what, self.shared_bytes, function.handle, cuda.get_current_device().id)
