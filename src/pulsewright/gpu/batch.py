@@ -31,7 +31,7 @@ PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends") 
 # How a case's warps are laid out: with up to so many cases for each multiprocessor, at most so many warps for cells,
 # and so many that help. A case that has a multiprocessor to itself takes all the warps for which there are registers,
 # so that few joints share one; of many cases, every warp does some of everything, and nobody waits for long.
-MOST_WARPS = 8
+MOST_WARPS = 8  # of 32 threads, each with 256 of the 65,536 registers of a multiprocessor
 LAYOUTS = ((1, 5, MOST_WARPS), (3, 2, 2), (math.inf, 2, 0))
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
 

@@ -13,12 +13,12 @@ from pulsewright.physics.compiled import COMPILED
 
 INSTALL = 'pip install "pulsewright[gpu]", or compute on the processor'
 SIMULATOR = "CUDA simulator"
-SIMULATED_MEMORY, SIMULATED_MULTIPROCESSORS = 227 * 1024, 1  # [bytes] as on an H100; two blocks then share it
+SIMULATED_MEMORY, SIMULATED_MULTIPROCESSORS = 227 * 1024, 1  # the first in bytes, as on an H100
 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """What computes: its name, the shared memory a block may have [bytes], and how many blocks go at once at least."""
+    """What computes: its name, the shared memory a block may have [bytes], and how many multiprocessors there are."""
 
     name: str
     shared_memory: int

@@ -287,8 +287,8 @@ def march_cycles(
     store_words(all_carburettors[case], places[CARBURETTORS] * CARBURETTOR_WORDS, thread, threads)
 
 
-plain = config.ENABLE_CUDASIM  # type: ignore[attr-defined]  # the simulator knows no registers
-MARCH = cuda.jit(march_cycles) if plain else cuda.jit(march_cycles, max_registers=REGISTERS)
+_LIMITS = {} if config.ENABLE_CUDASIM else {"max_registers": REGISTERS}  # type: ignore[attr-defined]
+MARCH = cuda.jit(march_cycles, **_LIMITS)  # the simulator knows no registers
 
 
 @cuda.jit
