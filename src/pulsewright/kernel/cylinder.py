@@ -44,6 +44,14 @@ def passes(mark, before, width):
     return within_cycle(mark - before) < width
 
 
+@scalar
+def squeezed(r, volume):
+    """Pressure [Pa] and temperature [K] of a room's gas where only its volume changes, without loss."""
+    ratio = r.volume / volume
+    power = ratio ** (r.gamma - 1.0)
+    return r.p * ratio * power, r.T * power
+
+
 @kernel
 def spark(c, y, r):
     """The charge at the spark decides how long and how well it burns."""
@@ -62,7 +70,8 @@ def spark(c, y, r):
         return
     mixture = air / (fuel * y.air_fuel_ratio)
     as_if = BEST_LAMBDA if y.best_burn == 1 else mixture
-    flame = gasoline_flame_speed(1.0 / as_if, r.T, r.p, r.yb)
+    y.spark_p, y.spark_T = squeezed(r, cylinder_volume(720.0 - y.spark, y.bore, y.stroke, y.rod, y.compression_ratio))
+    flame = gasoline_flame_speed(1.0 / as_if, y.spark_T, y.spark_p, r.yb)
     base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
     y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
     if not starting:
@@ -72,10 +81,8 @@ def spark(c, y, r):
     tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)
     share = min(BEST_HEAT * tilt * torque_of_engine(as_if, y.rich_cost), MOST_HEAT / as_if)
     y.heat_per_fuel = share * mixture * y.heating_value
-    y.spark_p = r.p
-    y.spark_T = r.T
     R, k0, k1, k2, k3, k4, k5 = blend_terms(c, r.yb, r.yv, r.yz)
-    y.squeeze = R / (R + heat_capacity_at(END_GAS_WARMER * r.T, k0, k1, k2, k3, k4, k5))
+    y.squeeze = R / (R + heat_capacity_at(END_GAS_WARMER * y.spark_T, k0, k1, k2, k3, k4, k5))
     y.induction = 0.0
     y.since = 0.0
     y.done = 0.0
@@ -122,17 +129,18 @@ def turn_crank(c, y, r, degrees, width, dt):
     """What the crank does to the gas of a cylinder while it turns by `width` in `dt`, whatever flows in or out."""
     at = within_cycle(degrees + y.phase)
     y.next_volume = cylinder_volume(at + width, y.bore, y.stroke, y.rod, y.compression_ratio)
+    # what falls within a step is done at its own crank angle: else torque hops between cycles with the steps
     if passes(y.intake_closes, at, width):
-        y.close_p, y.close_T, y.close_V = r.p, r.T, r.volume
+        y.close_V = cylinder_volume(y.intake_closes, y.bore, y.stroke, y.rod, y.compression_ratio)
+        y.close_p, y.close_T = squeezed(r, y.close_V)
     burns = width
     if passes(720.0 - y.spark, at, width):
         spark(c, y, r)
-        # the burn begins at the spark, not at the step: else torque hops between cycles with the steps
         burns = width - within_cycle(720.0 - y.spark - at)
     y.step_heat = 0.0
     if y.burning == 1:
         y.step_heat = burn(y, r, burns)
-        knock_step(y, r, dt)
+        knock_step(y, r, dt * burns / width)
         if passes(y.exhaust_opens, at, width):
             y.burning = 0
     y.step_lost = wall_heat_rate(y, r, at, r.volume) * dt
