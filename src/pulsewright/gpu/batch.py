@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,6 +15,7 @@ from pulsewright.gpu.card import open_card
 from pulsewright.gpu.cells_on_card import shared_numbers
 from pulsewright.gpu.drawn_starts import CARRIED, DRAWING, draw, drawn_words, judge
 from pulsewright.gpu.tables_on_card import TABLES, WORD, aligned, places_of
+from pulsewright.gpu.warps import WARP, warps_of
 from pulsewright.kernel import layout
 from pulsewright.network.case import Case
 from pulsewright.network.engine_parts import spark_advance
@@ -28,11 +28,6 @@ cuda = march.cuda
 OWN = ("cells", "run", "joints", "reservoirs", "cylinders", "carburettors", "leaks")
 SHARED = ("ends", "skin", "valves")  # and those that cases of one design share
 PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends")  # in the order of the counts
-# How a case's warps are laid out: with up to so many cases for each multiprocessor, at most so many warps for cells,
-# and so many that help. A case that has a multiprocessor to itself takes all the warps for which there are registers,
-# so that few joints share one; of many cases, every warp does some of everything, and nobody waits for long.
-MOST_WARPS = 8  # of 32 threads, each with 256 of the 65,536 registers of a multiprocessor
-LAYOUTS = ((1, 5, MOST_WARPS), (3, 2, 2), (math.inf, 2, 0))
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
 
 
@@ -82,7 +77,7 @@ class Batch:
         arguments = (cuda.to_device(order.astype(np.int64)), helpers, *self._arguments)
         if self._march is None:
             self._march = self._compiled(arguments)
-        self._march[len(order), (for_cells + helpers) * march.WARP, 0, self.shared_bytes](*arguments)
+        self._march[len(order), (for_cells + helpers) * WARP, 0, self.shared_bytes](*arguments)
         cuda.synchronize()
 
     def draw(self, targets: np.ndarray, sources: np.ndarray, weights: np.ndarray) -> None:
@@ -102,7 +97,7 @@ class Batch:
         words = self._own_tables[name]
         if rows is not None:
             picked = cuda.device_array((len(rows), words.shape[1]), dtype=WORD)
-            march.copy_rows[len(rows), 128](words, cuda.to_device(rows.astype(np.int64)), picked)
+            march.copy_columns[len(rows), 128](words, cuda.to_device(rows.astype(np.int64)), 0, picked)
             words = picked
         return words.copy_to_host().view(self.cases[0].arrays[name].dtype)
 
@@ -137,12 +132,9 @@ class Batch:
 
     def _warps(self, cases: int) -> tuple[int, int]:
         """Warps for the cells of each of so many cases, and warps that help."""
-        each = -(-cases // open_card().multiprocessors)
-        most, helpers = next((most, helpers) for up_to, most, helpers in LAYOUTS if each <= up_to)
         slots = max(int(case.arrays["run"]["slots"][0]) for case in self.cases)
-        for_cells = max(min(-(-slots // march.WARP), most), 2 - helpers)  # without help it takes two to do all
-        useful = max(self._rows_of("joints"), self._rows_of("reservoirs")) + 2  # and one each for cylinders and fuel
-        return for_cells, min(helpers, MOST_WARPS - for_cells, useful)
+        tasks = max(self._rows_of("joints"), self._rows_of("reservoirs"))
+        return warps_of(-(-cases // open_card().multiprocessors), slots, tasks)
 
     def _as_the_card_reads(self, name: str, dtype: np.dtype) -> Any:
         """A table as records, or as words where it is laid into a block's memory."""
@@ -184,7 +176,7 @@ class Batch:
             return cuda.to_device(_words(self._at_speed(name, stacked[self.design_of])))
         target = cuda.device_array((len(self.jobs), stacked.shape[1] * stacked.dtype.itemsize // 8), dtype=WORD)
         rows = cuda.to_device(self.design_of)
-        march.copy_rows[len(self.jobs), 128](cuda.to_device(_words(stacked)), rows, target)
+        march.copy_columns[len(self.jobs), 128](cuda.to_device(_words(stacked)), rows, 0, target)
         return target
 
     def _at_speed(self, name: str, rows: np.ndarray) -> np.ndarray:

@@ -1,11 +1,7 @@
 """One engine cycle of many cases at once, a block of threads for each.
 
-A thread takes a cell (several, where there are more cells than threads). Behind the warps of the cells stand some
-that help: the first of them take joints, and then chambers and mouths, the last but one cylinders, the last
-carburettors, beside the cells where these do not touch them. With two helpers one does the work of the last two; with
-more, the warps of the cells take joints too, since each joint that a warp has alone makes a step shorter; without any,
-the first two warps of the cells do it all, and nobody waits for long. Everything that is computed is a function of
-`kernel`; what is written here is only who does it, and when all wait for all.
+A thread takes a cell (several, where there are more cells than threads); `warps` says who does the rest. Everything
+that is computed is a function of `kernel`; what is written here is only who does it, and when all wait for all.
 """
 
 from __future__ import annotations
@@ -25,6 +21,7 @@ from pulsewright.gpu.tables_on_card import (
     load_words,
     store_words,
 )
+from pulsewright.gpu.warps import NONE, WARP, tasks_of
 from pulsewright.kernel.carburettor import meter_fuel, move_pistons
 from pulsewright.kernel.cells import (
     add_to_means,
@@ -45,37 +42,13 @@ from pulsewright.kernel.skin import renew_wall
 
 cuda: Any = numba.cuda  # what it offers inside a kernel has no types
 
-WARP = 32
 REGISTERS = 255  # of a thread, all that it can have: fewer let more warps run side by side, but spill
 PARTS = 16  # in which the fastest signal is looked for: every thread reads all of them
-NONE = 1 << 20  # number of a task that nobody has
 # Rows used of each padded table of a case.
 JOINTS, RESERVOIRS, CYLINDERS, CARBURETTORS, LEAKS, ENDS = range(6)
 JOINT_WORDS, RESERVOIR_WORDS, CYLINDER_WORDS, CARBURETTOR_WORDS = (
     row.itemsize // 8 for row in (JOINT_ROW, RESERVOIR_ROW, CYLINDER_ROW, CARBURETTOR_ROW)
 )
-
-
-@cuda.jit(device=True)
-def tasks_of(thread, workers, helpers):
-    """First joint of a thread and how far on its next one is, the same for rooms, and its cylinder and carburettor.
-
-    They are dealt out to the warps one by one, since lanes that go different ways wait for each other.
-    """
-    lane, warp, cell_warps = thread % WARP, thread // WARP, workers // WARP
-    helper = warp - cell_warps if helpers > 0 else warp
-    with_rooms = max(helpers - 2, 1)
-    first_room = helper + lane * with_rooms if 0 <= helper < with_rooms else NONE
-    cylinder = lane if helper == with_rooms else NONE
-    fuel = lane if helper == max(helpers - 1, 1) else NONE
-    if helpers <= 2:
-        return first_room, WARP, first_room, WARP, cylinder, fuel
-    with_joints = with_rooms + cell_warps
-    turn = helper if helper >= 0 else with_rooms + warp
-    # to and fro: the last joints are valves, and where two share a warp, neighbours are of one kind
-    turn = turn if lane % 2 == 0 else with_joints - 1 - turn
-    first_joint = turn + lane * with_joints if helper < with_rooms else NONE
-    return first_joint, with_joints * WARP, first_room, with_rooms * WARP, cylinder, fuel
 
 
 @cuda.jit(device=True)
@@ -289,14 +262,6 @@ def march_cycles(
 
 _LIMITS = {} if config.ENABLE_CUDASIM else {"max_registers": REGISTERS}  # type: ignore[attr-defined]
 MARCH = cuda.jit(march_cycles, **_LIMITS)  # the simulator knows no registers
-
-
-@cuda.jit
-def copy_rows(source, rows, target):
-    """target[n] = source[rows[n]], a block for each row."""
-    n = cuda.blockIdx.x
-    for k in range(cuda.threadIdx.x, source.shape[1], cuda.blockDim.x):
-        target[n, k] = source[rows[n], k]
 
 
 @cuda.jit

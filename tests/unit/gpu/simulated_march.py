@@ -12,7 +12,7 @@ from numba.cuda.simulator.cudadrv.devicearray import FakeCUDAArray, FakeWithinKe
 from numba.cuda.simulator.kernelapi import FakeCUDAShared
 from tests.unit.gpu.small_cases import small_cases
 
-from pulsewright.gpu import batch as batch_module
+from pulsewright.gpu import warps
 from pulsewright.gpu.batch import Batch, Job
 
 # Starts drawn once the cycle has run. Of the second, pressures in its cylinders would fall below a third.
@@ -54,7 +54,7 @@ def main(rpm: float, states: str, results: str) -> None:
         for n, case in enumerate(cases):
             case.arrays |= {name: kept[f"{n}.{name}"] for name in case.arrays}
     batch = Batch(cases, [Job(n, rpm) for n in JOBS])
-    batch_module.LAYOUTS = LAYOUTS
+    warps.LAYOUTS = LAYOUTS
     for numbers in SIDE_BY_SIDE:
         batch.run_cycle(np.array(numbers))
     tables = {name: batch.table(name) for name in TABLES}
