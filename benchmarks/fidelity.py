@@ -23,8 +23,9 @@ def main(arguments: list[str]) -> int:
     from tests.property.test_cycles_study import drawn
 
     from pulsewright.simulate.fidelity import FINAL, LEVELS
+    from pulsewright.simulate.outcome import CONVERGED
     from pulsewright.simulate.predict import predict
-    from pulsewright.simulate.settle import CONVERGED, small_torque_of
+    from pulsewright.simulate.settle import small_torque_of
 
     errors = {name: [] for name in LEVELS}
     seconds = dict.fromkeys(LEVELS, 0.0)

@@ -19,7 +19,8 @@ from pulsewright.bench.sheet import setup_from_text
 from pulsewright.network.case import build_case
 from pulsewright.network.options import Options
 from pulsewright.simulate.cycle import run_cycle, set_speed
-from pulsewright.simulate.settle import CONVERGED, small_torque_of
+from pulsewright.simulate.outcome import CONVERGED
+from pulsewright.simulate.settle import small_torque_of
 from pulsewright.simulate.sweep import moves_with_speed, sweep
 
 MANY_CYCLES, LAST = 40, 4

@@ -9,12 +9,12 @@ from tests.strategies import valid_sheets
 
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.network.options import ENDS, Options
-from pulsewright.simulate import settle
+from pulsewright.simulate.outcome import BY_TURNS, CONVERGED, CYCLE_LIMIT, MISFIRE, NO_TWO_ALIKE, SWINGS
 from pulsewright.simulate.settle import Tolerance
 from pulsewright.simulate.sweep import sweep
 
-NAMED = {settle.CONVERGED, settle.CYCLE_LIMIT, settle.SWINGS, settle.MISFIRE}
-FEW_CYCLES = Tolerance(most_cycles=4)
+NAMED = {CONVERGED, CYCLE_LIMIT, SWINGS, BY_TURNS, NO_TWO_ALIKE, MISFIRE}
+FEW_CYCLES = Tolerance(most_cycles=4, run_on=0)
 few = settings(
     max_examples=20,
     deadline=None,

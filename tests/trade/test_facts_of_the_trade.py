@@ -17,7 +17,7 @@ from pulsewright.kernel.carburettor import GRAVITY, well_suction
 from pulsewright.network.case import build_case
 from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.physics.power_versus_mixture import torque_of_mixture
-from pulsewright.simulate.settle import CONVERGED
+from pulsewright.simulate.outcome import CONVERGED
 from pulsewright.simulate.sweep import sweep
 
 Curves = Callable[[str], Curve]

@@ -17,9 +17,9 @@ from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import InputError
 from pulsewright.network.case import build_case
 from pulsewright.network.options import Options
+from pulsewright.simulate.outcome import CONVERGED
 from pulsewright.simulate.predict import predict
 from pulsewright.simulate.prediction import BY_CYLINDER, Prediction
-from pulsewright.simulate.settle import CONVERGED
 
 SPEEDS = (3500.0, 5500.0)
 COARSE = Options(grid=1.5)

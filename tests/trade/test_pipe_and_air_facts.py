@@ -14,7 +14,7 @@ from tests.trade.generic_twin import OPEN, pipe, route, twin
 
 from pulsewright.bench.sheet import setup_from_text
 from pulsewright.network.options import NON_REFLECTING, Options
-from pulsewright.simulate.settle import CONVERGED
+from pulsewright.simulate.outcome import CONVERGED
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep
 

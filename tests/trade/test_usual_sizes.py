@@ -13,7 +13,7 @@ import pytest
 
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
-from pulsewright.simulate.settle import CONVERGED
+from pulsewright.simulate.outcome import CONVERGED
 from pulsewright.simulate.throttle_map import ThrottleMap, throttle_map
 
 SLIDE, SUCTION = "slide", "constant velocity"

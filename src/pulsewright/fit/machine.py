@@ -13,7 +13,8 @@ from pulsewright.bench.setup import Setup
 from pulsewright.network.calibration import NOMINAL, Calibration
 from pulsewright.network.options import Options
 from pulsewright.simulate.fidelity import FINAL, SHOW
-from pulsewright.simulate.settle import FAILED, Tolerance
+from pulsewright.simulate.outcome import FAILED
+from pulsewright.simulate.settle import Tolerance
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep, usable_cores
 

@@ -12,17 +12,9 @@ from pulsewright.gpu.batch import Batch, Job
 from pulsewright.gpu.start_order import ALONE, StartOrder, all_at_once, by_neighbours, usable
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import friction_share, friction_torque, indicated_torque, trapped_lambda
+from pulsewright.simulate.outcome import BY_TURNS, CONVERGED, CYCLE_LIMIT, FAILED, outcome_at_no_rest, outcome_at_rest
 from pulsewright.simulate.rest import MEAN_OVER, by_turns, mean_torque
-from pulsewright.simulate.settle import (
-    BY_TURNS,
-    CONVERGED,
-    CYCLE_LIMIT,
-    FAILED,
-    Tolerance,
-    outcome_at_no_rest,
-    outcome_at_rest,
-    small_torque_of,
-)
+from pulsewright.simulate.settle import Tolerance, small_torque_of
 
 
 @dataclass(slots=True)

@@ -15,7 +15,7 @@ from functools import cache
 import numpy as np
 
 from pulsewright.gpu.batch import Job
-from pulsewright.simulate.settle import CONVERGED, FAILED
+from pulsewright.simulate.outcome import CONVERGED, FAILED
 from pulsewright.simulate.warm_start import BETWEEN_WITHIN, ON_A_SIDE, weights
 
 FIRST_OF = 4  # speeds: one of so many starts by itself

@@ -12,7 +12,7 @@ from pulsewright.bench.sheet import setup_from_text
 from pulsewright.errors import CancelledError, InputError
 from pulsewright.many.code_version import code_version
 from pulsewright.many.design import CONVERGED, FAILED, NOT_CONVERGED, REFUSED, Design, DesignResult
-from pulsewright.simulate import settle
+from pulsewright.simulate import outcome as told
 from pulsewright.simulate.fidelity import FINAL, LEVELS
 from pulsewright.simulate.flat_curves import flat_curves
 from pulsewright.simulate.predict import predict
@@ -77,8 +77,8 @@ class DesignModel:
 
 def judge(prediction: Prediction) -> tuple[str, str]:
     """Outcome of a whole curve, and how many speeds ended otherwise than converged."""
-    others = Counter(each for each in prediction.outcome if each != settle.CONVERGED)
+    others = Counter(each for each in prediction.outcome if each != told.CONVERGED)
     if not others:
         return CONVERGED, ""
-    outcome = FAILED if others[settle.FAILED] == len(prediction.outcome) else NOT_CONVERGED
+    outcome = FAILED if others[told.FAILED] == len(prediction.outcome) else NOT_CONVERGED
     return outcome, "; ".join(f"{n} of {len(prediction.outcome)} speeds: {said}" for said, n in others.most_common())

@@ -32,7 +32,7 @@ from pulsewright.physics.humid_air import density
 from pulsewright.physics.jet_flow import rejet_diameter_ratio
 from pulsewright.physics.standard_atmosphere import pressure_at, temperature_at
 from pulsewright.simulate.cautions import LEAN_GATE
-from pulsewright.simulate.settle import FAILED
+from pulsewright.simulate.outcome import FAILED
 from pulsewright.simulate.sweep import sweep
 
 FORMAT = "pulsewright rejet 1"

@@ -17,7 +17,7 @@ from pulsewright.many.kept_rows import KeptRows, Row
 from pulsewright.network.options import Options
 from pulsewright.remedies.candidates import setup_hash
 from pulsewright.simulate.fidelity import DRAG, Level
-from pulsewright.simulate.settle import FAILED
+from pulsewright.simulate.outcome import FAILED
 from pulsewright.simulate.speed_point import SpeedPoint
 from pulsewright.simulate.sweep import sweep, usable_cores
 

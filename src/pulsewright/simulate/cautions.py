@@ -14,8 +14,8 @@ import numpy as np
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.throttle import throttle_of
 from pulsewright.simulate.cruise import CRUISE_BAND
+from pulsewright.simulate.outcome import MISFIRE, SWINGS
 from pulsewright.simulate.prediction import Prediction
-from pulsewright.simulate.settle import MISFIRE, SWINGS
 
 LEAN_GATE = {"air": 0.92, "water": 0.95}  # lambda at full throttle by cooling
 RED_LAMBDA = 1.0  # above this a pull is stopped

@@ -21,7 +21,8 @@ from pulsewright.simulate.echo_arrival import echo_arrival, round_trip
 from pulsewright.simulate.echo_field import EchoField, Window
 from pulsewright.simulate.echo_outline import outline_of
 from pulsewright.simulate.echo_sentence import PastValves, echo_sentence
-from pulsewright.simulate.settle import FAILED, Tolerance, settle
+from pulsewright.simulate.outcome import FAILED
+from pulsewright.simulate.settle import Tolerance, settle
 from pulsewright.simulate.sweep import base_pressures, set_base_pressures
 from pulsewright.simulate.wave_split import split_waves
 

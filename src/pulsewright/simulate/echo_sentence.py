@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pulsewright.simulate.echo_field import EchoField
-from pulsewright.simulate.settle import CONVERGED
+from pulsewright.simulate.outcome import CONVERGED
 
 WORTH_SAYING = 0.005  # of the trapped mass; less backflow is not mentioned
 THIN_SPACE = "\u202f"

@@ -29,7 +29,7 @@ DRAG = Level(
     name="drag",
     purpose="while a slider moves",
     grid=2.0,
-    within=Tolerance(torque=5e-3, most_cycles=20),
+    within=Tolerance(torque=5e-3, most_cycles=20, run_on=0),
     speeds="1500:6000:375",
     usual_error=0.03,
     large_error=0.075,

@@ -17,6 +17,7 @@ CREEPING = 0.25  # of the tolerance, that six cycles keep within where a cylinde
 MEAN_OVER = 6  # cycles: a mean where it does not settle, a proof where they all agree
 RESTLESS_OVER = 32  # cycles: where they change no less than as many before them did, no rest is ahead
 PERIODS = (2, 3)  # cycles of a turn; six are whole turns of both
+COMES_BACK = 0.05  # of the tolerance: what creeps by more a cycle has a way to go
 STRONG_AND_WEAK = 0.01  # of torque: what they differ by at least
 SAME_IN_TURN = 0.05  # of what a cycle differs from the one before: what drifts or dies away differs by more
 
@@ -80,12 +81,17 @@ class Watched(Protocol):
 
 
 def steady(history: Sequence[Watched], within: float, small_torque: Any) -> Any:
-    """True where torque, trapped mass, mixture and firing have stayed within the tolerance for six cycles.
+    """True where torque, mass, mixture and firing have stayed in one place, within the tolerance, for six cycles.
 
-    What hops to and fro with the time steps stays there, however much its state still changes. Where a cylinder
-    misses, things creep, and a quarter of the tolerance is asked.
+    What goes to and fro by less than the tolerance stays there, however much its state still changes; what creeps on
+    does not come back after one, two or three cycles. Where a cylinder misses, a quarter of the tolerance is asked.
     """
-    return _hold(history, within, small_torque, lambda values: np.ptp(values, axis=0))
+    if len(history) < MEAN_OVER:
+        return False
+    torque = np.array([r.torque for r in history[-MEAN_OVER:]])
+    away = np.min([_step(torque, n) for n in (1, *PERIODS)], axis=0)
+    stays = away <= COMES_BACK * within * np.maximum(np.abs(history[-1].torque), small_torque)
+    return stays & _hold(history, within, small_torque, lambda values: np.ptp(values, axis=0))
 
 
 def by_turns(history: Sequence[Watched], within: float, small_torque: Any) -> Any:

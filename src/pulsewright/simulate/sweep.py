@@ -14,7 +14,8 @@ from pulsewright.bench.exhaust import Crossover, End, ExhaustValve, Piece, Pipe
 from pulsewright.bench.setup import Setup
 from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import NON_REFLECTING, Options
-from pulsewright.simulate.settle import FAILED, Tolerance
+from pulsewright.simulate.outcome import FAILED
+from pulsewright.simulate.settle import Tolerance
 from pulsewright.simulate.speed_point import SpeedPoint, speed_point
 from pulsewright.simulate.warm_start import Path, WarmStart, passes
 

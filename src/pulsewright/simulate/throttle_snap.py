@@ -33,7 +33,8 @@ from pulsewright.physics.humid_air import density
 from pulsewright.physics.wall_film import central_film, film_at_rest, film_step
 from pulsewright.simulate.fidelity import SHOW
 from pulsewright.simulate.load_kernels import load_kernels
-from pulsewright.simulate.settle import CONVERGED, patient
+from pulsewright.simulate.outcome import CONVERGED
+from pulsewright.simulate.settle import patient
 from pulsewright.simulate.sweep import sweep
 
 FORMAT = "pulsewright throttle snap 1"

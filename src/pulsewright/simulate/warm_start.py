@@ -20,7 +20,8 @@ from pulsewright.simulate.carried_state import (
     same_tables,
 )
 from pulsewright.simulate.design_step import how_far, numbers_of
-from pulsewright.simulate.settle import CONVERGED, FAILED, FEWEST_CYCLES, Settled, Tolerance, settle
+from pulsewright.simulate.outcome import CONVERGED, FAILED
+from pulsewright.simulate.settle import FEWEST_CYCLES, Settled, Tolerance, settle
 
 # Logarithm of the ratio of two speeds beyond which nothing lies between them: the echoes have moved too far.
 BETWEEN_WITHIN = 0.35

@@ -12,7 +12,7 @@ from pulsewright.errors import UsageError
 from pulsewright.kernel.layout import FREE_FIELD, TRACE_STEPS
 from pulsewright.network.case import Case
 from pulsewright.simulate.cycle import run_cycle
-from pulsewright.simulate.settle import FAILED
+from pulsewright.simulate.outcome import FAILED
 from pulsewright.sound.band_limit import band_limit
 
 Floats = npt.NDArray[np.float64]

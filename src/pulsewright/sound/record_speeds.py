@@ -10,7 +10,7 @@ from pulsewright.errors import InputError, UsageError
 from pulsewright.network.case import Case
 from pulsewright.network.options import Options
 from pulsewright.simulate.load_kernels import load_kernels
-from pulsewright.simulate.settle import FAILED
+from pulsewright.simulate.outcome import FAILED
 from pulsewright.simulate.sweep import Progress, sweep
 from pulsewright.sound.open_ends import EXHAUST, Recording, record
 

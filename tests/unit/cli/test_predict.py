@@ -14,8 +14,8 @@ from pulsewright.cli.main import run
 from pulsewright.cli.speeds import parse_speeds
 from pulsewright.errors import UsageError
 from pulsewright.simulate.cautions import cautions, stretches
+from pulsewright.simulate.outcome import CONVERGED, SWINGS
 from pulsewright.simulate.prediction import Prediction
-from pulsewright.simulate.settle import CONVERGED, SWINGS
 
 EXAMPLE = Path(__file__).parents[3] / "examples" / "narrow-twin"
 SHEET = str(EXAMPLE / "setup.toml")

@@ -18,7 +18,8 @@ from pulsewright.network.case import build_case
 from pulsewright.network.options import NON_REFLECTING, Options
 from pulsewright.simulate.carried_state import believable, carried_state, clip, lay_state, plus
 from pulsewright.simulate.cycle import run_cycle, set_speed
-from pulsewright.simulate.settle import BY_TURNS, CONVERGED, CYCLE_LIMIT, FAILED, Tolerance, settle, small_torque_of
+from pulsewright.simulate.outcome import BY_TURNS, CONVERGED, CYCLE_LIMIT, FAILED
+from pulsewright.simulate.settle import Tolerance, settle, small_torque_of
 from pulsewright.simulate.sweep import sweep
 
 RPM = 3000.0

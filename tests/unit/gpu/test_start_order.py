@@ -5,7 +5,7 @@ import pytest
 
 from pulsewright.gpu.batch import Job
 from pulsewright.gpu.start_order import all_at_once, by_neighbours, usable
-from pulsewright.simulate.settle import CONVERGED, CYCLE_LIMIT, FAILED
+from pulsewright.simulate.outcome import CONVERGED, CYCLE_LIMIT, FAILED
 
 SPEEDS = [3000.0 * 1.05**n for n in range(9)]
 

@@ -54,7 +54,7 @@ def test_what_does_not_converge_keeps_its_curve(monkeypatch):
     from pulsewright.simulate.settle import Tolerance
 
     whole = module.predict
-    monkeypatch.setattr(module, "predict", lambda *a, **k: whole(*a, **k, within=Tolerance(most_cycles=1)))
+    monkeypatch.setattr(module, "predict", lambda *a, **k: whole(*a, **k, within=Tolerance(most_cycles=1, run_on=0)))
     result = MODEL(Design(1, "id", ()))
     assert result.outcome == NOT_CONVERGED
     assert result.why.startswith("2 of 2 speeds: cycle limit")

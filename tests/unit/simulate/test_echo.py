@@ -12,7 +12,7 @@ from pulsewright.simulate.echo import compute_echo
 from pulsewright.simulate.echo_field import EchoField
 from pulsewright.simulate.echo_outline import outline_of
 from pulsewright.simulate.echo_sentence import PastValves, echo_sentence
-from pulsewright.simulate.settle import CONVERGED, SWINGS
+from pulsewright.simulate.outcome import CONVERGED, SWINGS
 
 TWIN = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"
 ROUTE = """[

@@ -108,3 +108,14 @@ def test_what_dies_away_slowly_or_drifts_is_no_turn():
     drift = [Cycle(100.0 + 0.04 * n) for n in range(6)]
     assert not by_turns(drift, WITHIN, 20.0)
     assert not steady(drift, WITHIN, 20.0)
+
+
+@pytest.mark.parametrize("turn", [(100.0,), (99.98, 100.02), (99.98, 100.0, 100.03)])
+def test_what_goes_to_and_fro_within_the_tolerance_stays_there(turn: tuple[float, ...]):
+    assert steady([Cycle(turn[n % len(turn)]) for n in range(6)], WITHIN, 20.0)
+
+
+def test_what_creeps_on_within_the_tolerance_has_not_arrived():
+    """A box or a muffler that fills by a twenty-fifth a cycle: 0.3 % of torque is still to go."""
+    assert not steady([Cycle(100.0 - 0.4 * 0.96**n) for n in range(6)], WITHIN, 20.0)
+    assert steady([Cycle(100.0 - 0.04 * 0.96**n) for n in range(6)], WITHIN, 20.0)

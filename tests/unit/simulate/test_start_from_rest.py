@@ -9,7 +9,8 @@ from pulsewright.network.engine_parts import START_CYCLES
 from pulsewright.network.options import Options
 from pulsewright.simulate.carried_state import carried_state, lay_state
 from pulsewright.simulate.cycle import run_cycle, set_speed
-from pulsewright.simulate.settle import MISFIRE, Tolerance, settle
+from pulsewright.simulate.outcome import MISFIRE
+from pulsewright.simulate.settle import Tolerance, settle
 
 RPM = 3000.0
 LONG_CELLS = 3.0

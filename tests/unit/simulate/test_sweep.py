@@ -7,7 +7,8 @@ import pytest
 
 from pulsewright.bench.sheet import read_setup
 from pulsewright.simulate import warm_start as module
-from pulsewright.simulate.settle import CONVERGED, FAILED, settle
+from pulsewright.simulate.outcome import CONVERGED, FAILED
+from pulsewright.simulate.settle import settle
 from pulsewright.simulate.sweep import split_by_cost, sweep
 
 TWIN = Path(__file__).parents[3] / "examples" / "narrow-twin" / "setup.toml"

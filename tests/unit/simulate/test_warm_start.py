@@ -8,7 +8,8 @@ import pytest
 from pulsewright.bench.sheet import read_setup
 from pulsewright.network.case import build_case
 from pulsewright.network.options import Options
-from pulsewright.simulate.settle import CONVERGED, TORQUE_WITHIN, settle
+from pulsewright.simulate.outcome import CONVERGED
+from pulsewright.simulate.settle import TORQUE_WITHIN, settle
 from pulsewright.simulate.sweep import sweep
 from pulsewright.simulate.warm_start import Path, WarmStart, passes, weights
 
