@@ -3,7 +3,7 @@ r"""How fast a disturbance of a state that repeats itself grows from cycle to cy
 Near such a state the difference of two starts becomes another one over a cycle, by a linear map that is always
 the same. Of that map the cycles show the part that works on the differences of their starts:
 
-.. math:: \Delta X = U \Sigma V^T , \qquad M = U^T \, \Delta G \, V \Sigma^{-1} ,
+.. math:: \Delta X^T \Delta X = V \Sigma^2 V^T , \qquad M = \Sigma^{-1} V^T \Delta X^T \Delta G \, V \Sigma^{-1} ,
 
 with :math:`\Delta X` the differences of starts and :math:`\Delta G` those of the ends that follow from them. Where
 an eigenvalue of M is larger than one, cycles that follow each other as they come leave the state.
@@ -38,12 +38,14 @@ class Trail:
         starts, changes = (rows[-last:] if last else rows for rows in (self._starts, self._changes))
         if len(starts) < 2:
             return 0.0
-        apart = np.stack([x - starts[-1] for x in starts[:-1]], axis=1)
-        moved = apart + np.stack([f - changes[-1] for f in changes[:-1]], axis=1)
-        size = np.linalg.norm(apart, axis=0)
+        apart = np.array([x - starts[-1] for x in starts[:-1]])
+        size = np.linalg.norm(apart, axis=1, keepdims=True)
         if not np.all(size > 0.0):
             return 0.0
-        left, share, right = np.linalg.svd(apart / size, full_matrices=False)
-        told = share > SHOWN * share[0]
-        map_ = (left[:, told].T @ (moved / size) @ right[told].T) / share[told]
-        return float(np.max(np.abs(np.linalg.eigvals(map_))))
+        moved = (apart + np.array([f - changes[-1] for f in changes[:-1]])) / size
+        apart /= size
+        # products by einsum: a library for matrices would wake threads for them that cost more than they do
+        share, own = np.linalg.eigh(np.einsum("ik,jk->ij", apart, apart))
+        told = share > SHOWN**2 * share[-1]
+        basis = own[:, told] / np.sqrt(share[told])
+        return float(np.max(np.abs(np.linalg.eigvals(basis.T @ np.einsum("ik,jk->ij", apart, moved) @ basis))))

@@ -15,7 +15,8 @@ import numpy as np
 MIXTURE_PER_TORQUE = 2.0  # lambda is held to this many times the tolerance of torque
 CREEPING = 0.25  # of the tolerance, that six cycles keep within where a cylinder misses
 MEAN_OVER = 6  # cycles: a mean where it does not settle, a proof where they all agree
-RESTLESS_OVER = 32  # cycles: where they change no less than as many before them did, no rest is ahead
+RESTLESS_OVER = 32  # cycles: where they change hardly less than as many before them did, no rest is ahead
+HARDLY_LESS = 0.9
 PERIODS = (2, 3)  # cycles of a turn; six are whole turns of both
 COMES_BACK = 0.05  # of the tolerance: what creeps by more a cycle has a way to go
 STRONG_AND_WEAK = 0.01  # of torque: what they differ by at least
@@ -136,9 +137,9 @@ def _hold(
 
 
 def restless(changes: Sequence[float]) -> bool:
-    """True where the state changes no less than it did, over so many cycles that no rest is ahead."""
+    """True where the state changes hardly less than it did, over so many cycles that no rest is ahead."""
     last, before = changes[-RESTLESS_OVER:], changes[-2 * RESTLESS_OVER : -RESTLESS_OVER]
-    return len(before) == RESTLESS_OVER and float(np.mean(last)) >= float(np.mean(before))
+    return len(before) == RESTLESS_OVER and float(np.mean(last)) >= HARDLY_LESS * float(np.mean(before))
 
 
 def mean_torque(history: Sequence[Watched], cycles: int = MEAN_OVER) -> Any:
