@@ -41,14 +41,13 @@ SMALL_OPENING, MORE_CYCLES = 0.25, 4
 # Growth of a disturbance over a cycle. Of 1,206 states of random sheets that mixed cycles found, 21 were left within
 # fifty cycles as they came: all of them looked like growing by 1.28 or more before, 90 of the others by MAY_GROW; over
 # five cycles as they came they grew by 1.16 or more, five of the others by GROWS. Regression values.
-# With the throttle nearly shut, where strong and weak cycles often follow each other by turns, two of 60 were left that
-# looked like 0.80.
-MAY_GROW, MAY_GROW_SHUT, GROWS = 0.85, 0.7, 1.02
-# Openings of a throttle at which they do so often: seen up to 0.11 on the example, none at 0.12 and 0.14. Cycles as
-# they come find turns sooner than mixed ones, and rest as soon, unless a box fills slowly. Regression values.
-TURNS_BELOW = 0.13
+MAY_GROW, GROWS = 0.85, 1.02
 LATELY = 8  # cycles: what the whole way hides, they may show
 PROOF = 5  # cycles as they come that show it
+# Openings of a throttle at which strong and weak cycles often follow each other by turns: seen up to 0.11 on the
+# example, none at 0.12 and 0.14. Cycles as they come find turns sooner than mixed ones, and rest as soon, unless a box
+# fills slowly. Regression values.
+TURNS_BELOW = 0.13
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +60,12 @@ class Tolerance:
     run_on : cycles as they come that may follow where that is not enough, or where rest may not hold. Without them
         both are told as they look.
     mixed : whether the next cycle may start from a mixture of the last ones.
-    may_grow : growth of a disturbance over a mixed cycle beyond which rest may not hold.
     """
 
     torque: float = TORQUE_WITHIN
     most_cycles: int = 24
     run_on: int = 2 * RESTLESS_OVER
     mixed: bool = True
-    may_grow: float = MAY_GROW
 
 
 def patient(within: Tolerance, setup: Setup) -> Tolerance:
@@ -81,7 +78,7 @@ def patient(within: Tolerance, setup: Setup) -> Tolerance:
     if opening >= SMALL_OPENING:
         return within
     mixed = within.mixed and opening >= TURNS_BELOW
-    return replace(within, most_cycles=MORE_CYCLES * within.most_cycles, mixed=mixed, may_grow=MAY_GROW_SHUT)
+    return replace(within, most_cycles=MORE_CYCLES * within.most_cycles, mixed=mixed)
 
 
 @dataclass(slots=True)
@@ -144,7 +141,7 @@ class _Run:
         self.changes: list[float] = []
         self.left = float("nan")  # share of torque, estimated
         self.cycles = 0
-        self._most, self._run_on, self._may_grow = within.most_cycles, within.run_on, within.may_grow
+        self._most, self._run_on = within.most_cycles, within.run_on
         self._case, self._scale = case, ChangeScale(case)
         self._mixing = Mixing() if within.mixed else None
         self._suspected = False  # whether rest was found by mixing, and may not hold
@@ -186,7 +183,7 @@ class _Run:
         if not self._run_on:
             return True
         if self._mixing:
-            return max(self._trail.growth(), self._trail.growth(LATELY)) <= self._may_grow
+            return max(self._trail.growth(), self._trail.growth(LATELY)) <= MAY_GROW
         if not self._suspected:
             return True
         return len(self.history) > PROOF and self._trail.growth(PROOF) <= GROWS

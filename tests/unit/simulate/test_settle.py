@@ -16,8 +16,9 @@ from pulsewright.network.case import Case, build_case
 from pulsewright.network.options import Options
 from pulsewright.simulate.carried_state import carried_state
 from pulsewright.simulate.cycle import run_cycle
+from pulsewright.simulate.mixing import Mixing
 from pulsewright.simulate.outcome import BY_TURNS, CONVERGED, CYCLE_LIMIT, NO_TWO_ALIKE, SWINGS, outcome_at_no_rest
-from pulsewright.simulate.settle import MAY_GROW_SHUT, PROOF, Tolerance, patient, settle, small_torque_of
+from pulsewright.simulate.settle import PROOF, Tolerance, patient, settle, small_torque_of
 from pulsewright.simulate.state_change import PISTON_SHARE, ChangeScale
 from pulsewright.simulate.sweep import split_by_cost
 
@@ -42,6 +43,20 @@ def test_a_small_throttle_ends_in_turns_with_their_mean():
     assert found.torque == pytest.approx(np.mean(after), abs=2e-3 * small_torque_of(machine))
 
 
+def test_nearly_shut_cycles_follow_each_other_as_they_come(monkeypatch):
+    """Turns are found sooner than by way of a state between them."""
+
+    def mixed(*_):
+        raise AssertionError("cycles were mixed")
+
+    monkeypatch.setattr(Mixing, "follow", mixed)
+    machine = with_throttle(read_setup(EXAMPLE), 0.12)
+    assert settle(build_case(machine, Options(), 3000.0), 3000.0, patient(Tolerance(), machine)).outcome == CONVERGED
+    wider = with_throttle(machine, 0.14)
+    with pytest.raises(AssertionError, match="mixed"):
+        settle(build_case(wider, Options(), 3000.0), 3000.0, patient(Tolerance(), wider))
+
+
 def test_a_state_that_an_engine_would_leave_is_not_told_as_rest():
     """Mixed cycles find it also where strong and weak cycles follow each other by turns as they come."""
     machine = with_throttle(read_setup(EXAMPLE), 0.11)
@@ -53,10 +68,11 @@ def test_a_state_that_an_engine_would_leave_is_not_told_as_rest():
     assert found.torque == pytest.approx(np.mean(after), abs=2e-3 * small_torque_of(machine))
 
 
-def test_a_state_that_holds_is_told_as_rest_however_suspect_it_looked():
+def test_a_state_that_holds_is_told_as_rest_however_suspect_it_looked(monkeypatch):
     machine = read_setup(EXAMPLE)
     usual = settle(build_case(machine, Options(), 4000.0), 4000.0)
-    suspected = settle(build_case(machine, Options(), 4000.0), 4000.0, Tolerance(may_grow=0.0))
+    monkeypatch.setattr("pulsewright.simulate.settle.MAY_GROW", 0.0)
+    suspected = settle(build_case(machine, Options(), 4000.0), 4000.0)
     assert (suspected.outcome, suspected.cycles) == (CONVERGED, usual.cycles + PROOF)
     assert suspected.torque == pytest.approx(usual.torque, rel=1e-3)
 
@@ -95,7 +111,7 @@ def test_speeds_are_split_without_loss_into_neighbours(parts: int):
 def test_a_throttle_nearly_shut_may_take_longer():
     """Little gas moves in a cycle, so pipes take many to be filled anew: more are allowed, the tolerance stays."""
     usual = Tolerance(torque=2e-3, most_cycles=10)
-    small = Tolerance(torque=2e-3, most_cycles=40, may_grow=MAY_GROW_SHUT)
+    small = Tolerance(torque=2e-3, most_cycles=40)
     machine = setup_from_text(TWIN, "twin")
     assert patient(usual, machine) == usual
     assert patient(usual, with_throttle(machine, 0.5)) == usual
