@@ -33,7 +33,8 @@ MOST_HEAT = 0.985  # and never more than this share of the fuel's own heat, assu
 END_GAS_WARMER = 1.25  # the unburned gas is squeezed to about this much above its temperature at the spark
 MOTORED_GAMMA = 1.33
 # The share of cycles that fire is a mean over many cycles, so it follows the mixture over a few of them.
-# Taken from each cycle alone it makes a model engine fire and miss by turns near the limits.
+# Taken from each cycle alone it makes a model engine fire and miss by turns near the limits. The first cycle that
+# counts has no mean to follow yet.
 FOLLOWS = 0.4
 COMPLETE_BURN = 0.993  # share that the burn function has reached at the end of its duration
 
@@ -62,6 +63,7 @@ def spark(c, y, r):
     y.trapped_fuel = fuel
     y.residual = r.yb
     y.burning = 0
+    follows = 1.0 if y.starting == 1 else FOLLOWS
     if y.starting > 0:
         y.starting -= 1
     starting = y.starting > 0
@@ -75,7 +77,7 @@ def spark(c, y, r):
     base = gasoline_flame_speed(BASE_PHI, BASE_TEMPERATURE, BASE_PRESSURE, BASE_RESIDUAL)
     y.duration = burn_duration(y.base_duration, y.rpm, BASE_RPM, flame, base)
     if not starting:
-        y.complete += FOLLOWS * (firing_of_engine(as_if, y.rich_limit) - y.complete)
+        y.complete += follows * (firing_of_engine(as_if, y.rich_limit) - y.complete)
     y.fresh = air + fuel
     y.fresh_fuel = fuel
     tilt = min(max(1.0 + TILT * (mixture - BEST_LAMBDA), LEAST_TILT), MOST_TILT)

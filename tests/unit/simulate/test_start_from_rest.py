@@ -4,9 +4,11 @@ import numpy as np
 from tests.trade.generic_twin import OPEN, pipe, route, twin
 
 from pulsewright.bench.sheet import setup_from_text
+from pulsewright.kernel.cylinder import FOLLOWS
 from pulsewright.network.case import build_case
 from pulsewright.network.engine_parts import START_CYCLES
 from pulsewright.network.options import Options
+from pulsewright.physics.power_versus_mixture import firing_share
 from pulsewright.simulate.carried_state import carried_state, lay_state
 from pulsewright.simulate.cycle import run_cycle, set_speed
 from pulsewright.simulate.outcome import MISFIRE
@@ -32,6 +34,20 @@ def test_misfires_of_the_first_cycles_are_forgotten_and_later_ones_are_not():
     firing = [run_cycle(case).firing for _ in range(START_CYCLES)]
     assert np.all(firing[:-1] == np.ones(2))
     assert np.all(firing[-1] == 0.0)
+
+
+def test_the_first_cycle_that_counts_is_taken_whole_and_later_ones_are_followed():
+    """Leave out what no mean knows yet, and an engine near its limit needs a dozen cycles to forget that it fired."""
+    setup = setup_from_text(twin(route(pipe(0.6), OPEN)), "twin")
+    lean = Options(grid=LONG_CELLS, mixture=1.23)
+    case = build_case(setup, lean, RPM)
+    set_speed(case, RPM)
+    cycles = [run_cycle(case) for _ in range(START_CYCLES + 1)]
+    shares = [[firing_share(float(x)) for x in cycle.trapped_lambda] for cycle in cycles]
+    counts, after = cycles[START_CYCLES - 1], cycles[START_CYCLES]
+    assert 0.0 < min(shares[START_CYCLES - 1]) < 1.0
+    np.testing.assert_allclose(counts.firing, shares[START_CYCLES - 1])
+    np.testing.assert_allclose(after.firing, counts.firing + FOLLOWS * (shares[START_CYCLES] - counts.firing))
 
 
 def test_a_state_that_is_laid_into_a_fresh_case_is_no_start_from_rest():
