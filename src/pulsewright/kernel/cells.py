@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import math
 
+from pulsewright.kernel.layout import TILE
+from pulsewright.kernel.tiles import shifted
 from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.gas_properties import blend, energy_at, heat_capacity_at
 
@@ -93,11 +95,12 @@ def face_fractions(c, i, dt):
 @kernel
 def face_states(c, dt):
     """States at both faces of every cell, half a time step ahead."""
-    n = c.rho.shape[0]
-    for i in range(1, n - 1):
-        face_state(c, i, dt)
-    for i in range(1, n - 1):
-        face_fractions(c, i, dt)
+    for tile in range(c.tiles):
+        t = shifted(c, tile * TILE)
+        for i in range(1, TILE + 1):
+            face_state(t, i, dt)
+        for i in range(1, TILE + 1):
+            face_fractions(t, i, dt)
 
 
 @scalar
@@ -158,8 +161,10 @@ def face_flow(c, i):
 @kernel
 def face_flows(c):
     """Flows through every face between two cells, in the direction of growing slots."""
-    for i in range(1, c.rho.shape[0] - 2):
-        face_flow(c, i)
+    for tile in range(c.tiles):
+        t = shifted(c, tile * TILE)
+        for i in range(1, TILE + 1):
+            face_flow(t, i)
 
 
 @scalar
@@ -244,18 +249,23 @@ def stocks_of(c):
 @kernel
 def new_states(c, dt):
     """Cells after the step, and the fastest signal in each."""
-    n = c.rho.shape[0]
-    for i in range(1, n - 1):
-        balance(c, i, dt)
-    gas_states(c)
+    stocks = stocks_of(c)
+    for tile in range(c.tiles):
+        t = shifted(c, tile * TILE)
+        for i in range(1, TILE + 1):
+            balance(t, i, dt)
+        for i in range(1, TILE + 1):
+            gas_state(t, i, stocks)
 
 
 @kernel
 def gas_states(c):
     """Primitive state of every cell from what is conserved."""
     stocks = stocks_of(c)
-    for i in range(1, c.rho.shape[0] - 1):
-        gas_state(c, i, stocks)
+    for tile in range(c.tiles):
+        t = shifted(c, tile * TILE)
+        for i in range(1, TILE + 1):
+            gas_state(t, i, stocks)
 
 
 @scalar
@@ -272,8 +282,10 @@ def add_to_means(c, i, time):
 @kernel
 def means(c, time):
     """Add `time` [s] of the present state to the sums over the cycle."""
-    for i in range(1, c.rho.shape[0] - 1):
-        add_to_means(c, i, time)
+    for tile in range(c.tiles):
+        t = shifted(c, tile * TILE)
+        for i in range(1, TILE + 1):
+            add_to_means(t, i, time)
 
 
 @kernel

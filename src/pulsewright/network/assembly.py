@@ -135,13 +135,14 @@ class Assembly:
     def layout_arrays(self) -> dict[str, np.ndarray]:
         """Flat arrays of the kernel, gas at rest everywhere."""
         try:
-            capacity = layout.capacity_for(self.slots + 2)
+            capacity = layout.capacity_for(self.slots + 1)
         except ValueError as error:
             raise InputError(
                 f"this setup needs {error}",
                 hint="use longer cells, or check the lengths of pipes and ducts",
             ) from error
-        cells = np.zeros(1, dtype=layout.cells_dtype(capacity))
+        cells = layout.on_cache_lines(np.zeros(1, dtype=layout.cells_dtype(capacity)))
+        cells["tiles"] = layout.tiles_of(self.slots + 1)
         for name in layout.PASSING.names or ():  # lanes without a passage are computed too: on some gas, not on nothing
             cells["passing"][name] = 1.4 if name == "gamma" else 1.0
         skin = np.zeros(capacity, dtype=SKIN)

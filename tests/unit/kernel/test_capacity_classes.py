@@ -2,6 +2,9 @@
 
 import gc
 
+import numpy as np
+import pytest
+
 from pulsewright.kernel import layout
 
 
@@ -21,6 +24,20 @@ def test_no_capacity_puts_all_fields_into_the_same_cache_sets():
     assert all(capacity % 512 for capacity in layout.CAPACITIES)
 
 
-def test_the_smallest_class_that_fits_is_taken():
-    assert layout.capacity_for(1) == layout.CAPACITIES[0]
-    assert layout.capacity_for(layout.CAPACITIES[0] + 1) == layout.CAPACITIES[1]
+def test_every_field_of_the_cells_begins_passes_on_a_cache_line():
+    c = layout.on_cache_lines(np.zeros(1, dtype=layout.cells_dtype(layout.CAPACITIES[1])))[0]
+    assert {c[name][1:].ctypes.data % layout.CACHE_LINE for name in layout.FIELDS} == {0}
+
+
+@pytest.mark.parametrize("capacity", layout.CAPACITIES)
+def test_the_tiles_of_all_slots_fit_into_the_smallest_class_that_has_room(capacity: int):
+    held = [slots for slots in range(1, layout.CAPACITIES[-1]) if layout.TILE * layout.tiles_of(slots) + 2 <= capacity]
+    assert layout.capacity_for(max(held)) == capacity
+    assert layout.TILE * layout.tiles_of(max(held)) >= max(held) - 1
+    if capacity < layout.CAPACITIES[-1]:
+        assert layout.capacity_for(max(held) + 1) > capacity
+
+
+def test_more_than_the_largest_class_holds_is_refused():
+    with pytest.raises(ValueError, match=str(layout.CAPACITIES[-1])):
+        layout.capacity_for(layout.CAPACITIES[-1])
