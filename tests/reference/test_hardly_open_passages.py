@@ -21,7 +21,7 @@ TOLERANCE = 2e-5
 
 def _side(is_duct: bool, p: float, T: float, u: float = 0.0) -> Side:
     sound = math.sqrt(GAMMA * R * T)
-    return Side(is_duct, WIDTH, p, u, sound, GAMMA, R, T, GAMMA * R / (GAMMA - 1.0) * T, 0.0, 0.0)
+    return Side(is_duct, WIDTH, p, u, sound, GAMMA, R * T, GAMMA * R / (GAMMA - 1.0) * T, 0.0, 0.0)
 
 
 def _admitted(area: float, found: tuple[float, ...]) -> float:

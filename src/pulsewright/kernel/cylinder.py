@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pulsewright.kernel.passage import power
 from pulsewright.kernel.reservoirs import add_inflow, blend_terms, clear_inflow, settle
 from pulsewright.physics.burn_duration import REFERENCE_PHI as BASE_PHI
 from pulsewright.physics.burn_duration import REFERENCE_PRESSURE as BASE_PRESSURE
@@ -109,7 +110,7 @@ def burn(y, r, width):
 def knock_step(y, r, dt):
     """Share of the way to self-ignition that the last gas to burn goes during `dt`."""
     if y.done < COMPLETE_BURN:
-        squeezed = y.spark_T * (r.p / y.spark_p) ** y.squeeze
+        squeezed = y.spark_T * power(r.p / y.spark_p, y.squeeze)
         y.induction += dt / autoignition_delay(y.octane, r.p, squeezed)
     y.knock = max(y.knock, y.induction)
 
@@ -119,7 +120,9 @@ def wall_heat_rate(y, r, at, volume):
     """Heat from gas to chamber wall. [W]"""
     closed = y.intake_closes <= at or at < y.exhaust_opens
     c1 = C1_CLOSED if closed else C1_GAS_EXCHANGE
-    rise = max(r.p - y.close_p * (y.close_V / volume) ** MOTORED_GAMMA, 0.0) if closed and y.burning == 1 else 0.0
+    rise = 0.0
+    if closed and y.burning == 1:
+        rise = max(r.p - y.close_p * power(y.close_V / volume, MOTORED_GAMMA), 0.0)
     swept = swept_volume(y.bore, y.stroke)
     gas_speed = woschni_speed(c1, mean_piston_speed(y.stroke, y.rpm), swept, y.close_V, y.close_T, y.close_p, rise)
     area = chamber_area(volume, y.bore)

@@ -18,12 +18,11 @@ def side_of(c, reservoirs, cell, sign, area, reservoir, push, lag):
     """What the passage sees on one side."""
     if cell >= 0:
         rho, u, p, e, a, _yb, _yv, _yz = end_state(c, cell, sign)
-        R = c.R[cell]
-        flow_work = p / rho  # as in `end_state`, which has divided it already
-        return Side(True, area, p, u, a, c.gamma[cell], R, flow_work / R, e + flow_work, 0.0, 0.0)
+        work = p / rho  # as in `end_state`, which has divided it already
+        return Side(True, area, p, u, a, c.gamma[cell], work, e + work, 0.0, 0.0)
     r = reservoirs[reservoir]
-    h = r.e + r.R * r.T
-    return Side(False, area, r.p, 0.0, math.sqrt(r.gamma * r.R * r.T), r.gamma, r.R, r.T, h, push, lag)
+    work = r.R * r.T
+    return Side(False, area, r.p, 0.0, math.sqrt(r.gamma * work), r.gamma, work, r.e + work, push, lag)
 
 
 @scalar
@@ -55,22 +54,26 @@ def valve_area(table, row, degrees):
 
 @scalar
 def radiation(c, j, dt):
-    """The air before an open end: pressure for every m/s of its speed [Pa s/m] beyond what that was, and its mass."""
+    """Pressure for every m/s [Pa s/m] by which the speed of an open end is beyond that of the air before it."""
     rho, _u, _p, _e, a, _b, _v, _z = end_state(c, j.a_cell, j.a_sign)
     full = j.resistance * rho * a  # mass and resistance side by side, centred in time
-    inertia = rho * j.mass_length
-    return full / (1.0 + 0.5 * full * dt / inertia), j.mass_speed, inertia
+    return full / (1.0 + 0.5 * j.resistance * a * dt / j.mass_length)
+
+
+@scalar
+def mass_before(c, j):
+    """Mass of the air before an open end. [kg/m²]"""
+    return j.mass_length * (c.right_rho[j.a_cell] if j.a_sign > 0.0 else c.left_rho[j.a_cell])
 
 
 @scalar
 def both_sides(c, reservoirs, j, dt):
-    """Sides a and b of a passage."""
-    push, lag = 0.0, 0.0
+    """Sides a and b of a passage; keeps what the air before an open end pushes with."""
     if j.resistance > 0.0:
-        push, lag, _inertia = radiation(c, j, dt)
+        j.push = radiation(c, j, dt)
     return (
         side_of(c, reservoirs, j.a_cell, j.a_sign, j.a_area, j.a_reservoir, 0.0, 0.0),
-        side_of(c, reservoirs, j.b_cell, j.b_sign, j.b_area, j.b_reservoir, push, lag),
+        side_of(c, reservoirs, j.b_cell, j.b_sign, j.b_area, j.b_reservoir, j.push, j.mass_speed),
     )
 
 
@@ -106,8 +109,7 @@ def pass_through(c, reservoirs, j, dt, found):
     if j.b_cell >= 0:
         put_on_face(c, j.b_face, j.b_sign, j.b_area, -flow, p_b, u_b, h0, yb, yv, yz)
     if j.resistance > 0.0:
-        push, lag, inertia = radiation(c, j, dt)
-        j.mass_speed = lag + dt * push * (u_a - lag) / inertia
+        j.mass_speed += dt * j.push * (u_a - j.mass_speed) / mass_before(c, j)
     book(j, dt, flow, h0, yb, yv, yz)
 
 

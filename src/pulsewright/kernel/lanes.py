@@ -12,7 +12,7 @@ def put_in_lane(k, row, n, side):
     """Take down one side of a passage in lane n: row 0 up, row 1 down its way."""
     k.is_duct[row, n] = 1.0 if side.is_duct else 0.0
     k.area[row, n], k.p[row, n], k.u[row, n], k.sound[row, n] = side.area, side.p, side.u, side.sound
-    k.gamma[row, n], k.R[row, n], k.T[row, n], k.h[row, n] = side.gamma, side.R, side.T, side.h
+    k.gamma[row, n], k.work[row, n], k.h[row, n] = side.gamma, side.work, side.h
     k.push[row, n], k.lag[row, n] = side.push, side.lag
 
 
@@ -21,7 +21,7 @@ def side_in_lane(k, row, n):
     """What `put_in_lane` has taken down."""
     return Side(
         k.is_duct[row, n] > 0.5, k.area[row, n], k.p[row, n], k.u[row, n], k.sound[row, n], k.gamma[row, n],
-        k.R[row, n], k.T[row, n], k.h[row, n], k.push[row, n], k.lag[row, n],
+        k.work[row, n], k.h[row, n], k.push[row, n], k.lag[row, n],
     )  # fmt: skip
 
 

@@ -35,7 +35,7 @@ FIELDS = _CONSERVED + _PRIMITIVE + _GEOMETRY + _SOURCES + _FACES + _FLOWS + _MEA
 
 # Passages that take their Newton step side by side: their sides up and down the flow, and what comes out.
 LANES = 16
-_SIDES = ("is_duct", "area", "p", "u", "sound", "gamma", "R", "T", "h", "push", "lag")
+_SIDES = ("is_duct", "area", "p", "u", "sound", "gamma", "work", "h", "push", "lag")
 _FOUND = ("open_area", "most", "flow", "p_up", "u_up", "p_down", "u_down", "h0", "q_up", "q_down", "settled")
 PASSING = np.dtype(
     [(name, "f8", (2, LANES)) for name in _SIDES] + [(name, "f8", (LANES,)) for name in _FOUND],
@@ -76,12 +76,12 @@ def cells_dtype(capacity: int) -> np.dtype:
     """
     fields: list = [(name, "f8", (capacity,)) for name in FIELDS]
     fields += [("gas_constant", "f8", (4,)), ("gas_energy", "f8", (4, 6)), ("correct_fuel", "f8"), ("rich_fuel", "f8")]
-    fields += [("passing", PASSING), ("tiles", "i8")]
+    fields += [("tiles", "i8"), ("unused", "f8", (2,)), ("passing", PASSING)]
     return np.dtype(fields)
 
 
 def on_cache_lines(cells: np.ndarray) -> np.ndarray:
-    """A copy of the cells of a case whose slot 1 is at the start of a cache line, as passes begin there. (1,)"""
+    """A copy of the cells of a case in which slot 1 of every field and all lanes begin a cache line. (1,)"""
     room = np.empty(cells.nbytes + CACHE_LINE, dtype=np.uint8)
     first = -(room.ctypes.data + np.dtype(np.float64).itemsize) % CACHE_LINE
     copy = room[first : first + cells.nbytes].view(cells.dtype)
@@ -109,7 +109,8 @@ JOINT = np.dtype(
         ("phase", "f8"),  # row of the valve table and crank degrees to add; -1: no valve
         ("resistance", "f8"),
         ("mass_length", "f8"),
-        ("mass_speed", "f8"),  # radiation of an open end
+        ("mass_speed", "f8"),
+        ("push", "f8"),  # radiation of an open end: what pushes back in this step [Pa s/m]
         ("target", "f8"),
         ("mean_speed", "f8"),
         ("sum_speed", "f8"),  # free field: mean pressure, mean speed out

@@ -24,9 +24,9 @@ from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.packed_logarithm import packed_exp, packed_log
 from pulsewright.physics.sonic_density import sonic_density
 
-# One side as seen from the passage: `u` runs towards the passage; `push` is the pressure that a
-# reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
-Side = namedtuple("Side", "is_duct area p u sound gamma R T h push lag")
+# One side as seen from the passage: `u` runs towards the passage; `work` is its flow work p/rho = R T [J/kg]; `push` is
+# the pressure that a reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
+Side = namedtuple("Side", "is_duct area p u sound gamma work h push lag")
 
 ENOUGH = 2e-4  # the last Newton step goes into the answer in first order; what it leaves is the square of this
 CLOSED = 1e-9  # [m²] less is shut
@@ -35,6 +35,8 @@ SAME = 1e-12
 AT_SONIC = 1.0 + 1e-9  # nearer than that a passage's own flow has no slope to speak of
 STEP_AWAY = 0.1  # of the way from sonic to rest, where the flow has no slope at sonic
 TRIES = 40
+LEAST_Q = 0.05
+LEAST_LEFT = 0.3  # of the stagnation temperature, that gas which enters a duct keeps
 FULL_WIDTH = 0.98  # area of a passage over that of the duct end, from which the flow may stay supersonic
 
 
@@ -49,41 +51,49 @@ def standing_pressure(side):
     """Pressure that the side would show if nothing passed. [Pa]"""
     if not side.is_duct:
         return side.p - side.push * side.lag
-    q = max(1.0 + 0.5 * (side.gamma - 1.0) * side.u / side.sound, 0.05)
+    q = max(1.0 + 0.5 * (side.gamma - 1.0) * side.u / side.sound, LEAST_Q)
     return side.p * power(q, 2.0 * side.gamma / (side.gamma - 1.0))
+
+
+@scalar
+def at_rest(side):
+    """Pressure without the wave [Pa], q of the side if nothing passed, and p's rise over p of the first order in it."""
+    if not side.is_duct:
+        return side.p - side.push * side.lag, 1.0, 0.0
+    mach = side.u / side.sound
+    return side.p, max(1.0 + 0.5 * (side.gamma - 1.0) * mach, LEAST_Q), side.gamma * mach
 
 
 @scalar
 def runs_forward(a, b):
     """Whether side a drives the flow: its standing pressure is at least that of side b."""
-    if a.is_duct and not b.is_duct:
-        # p q^k over p_b, with ln x between 1 - 1/x and x - 1: mostly tells without a power
-        q = max(1.0 + 0.5 * (a.gamma - 1.0) * a.u / a.sound, 0.05)
-        outside = b.p - b.push * b.lag
-        drive = 2.0 * a.gamma * (q - 1.0)
-        rise = (a.gamma - 1.0) * (outside - a.p)
-        if drive * outside < rise:
+    p_a, q_a, rise_a = at_rest(a)
+    p_b, q_b, rise_b = at_rest(b)
+    if q_a > LEAST_Q and q_b > LEAST_Q:
+        # the logarithm of p_a q_a^k over p_b q_b^k, with ln x between 1 - 1/x and x - 1: mostly tells without a power
+        apart = p_a - p_b
+        if (apart + rise_a * p_b) * q_b < rise_b * p_b:
             return False
-        if drive * a.p >= rise * q:
+        if (apart - rise_b * p_a) * q_a >= -rise_a * p_a:
             return True
     return standing_pressure(a) >= standing_pressure(b)
 
 
 @scalar
-def taken_in(down, flow, T0, gamma, R, q_down):
-    """A duct that has to take a given flow [kg/s] of stagnation temperature T0 [K]: its q, speed, pressure."""
+def taken_in(down, flow, work0, gamma, q_down):
+    """A duct that has to take a given flow [kg/s] of stagnation flow work R T0 [J/kg]: its q, speed, pressure."""
     m = 2.0 / (down.gamma - 1.0)
-    cp = gamma * R / (gamma - 1.0)
+    work_per_square = 0.5 * (gamma - 1.0) / gamma
     y = max(q_down, 1.0 + down.u / (m * down.sound))
-    sonic = 1.0 + (math.sqrt(2.0 * gamma / (gamma + 1.0) * R * T0) + down.u) / (m * down.sound)
+    sonic = 1.0 + (math.sqrt(2.0 * gamma / (gamma + 1.0) * work0) + down.u) / (m * down.sound)
     v, p = 0.0, down.p
     if down.is_duct:
         for _ in range(TRIES):
             v = -down.u - m * down.sound * (1.0 - y)
             p = down.p * power(y, down.gamma * m)
-            T = max(T0 - 0.5 * v * v / cp, 0.3 * T0)
-            off = down.area * p * v / (R * T) - flow
-            slope = down.area / (R * T) * (v * down.gamma * m * p / y + p * m * down.sound)
+            work = max(work0 - work_per_square * v * v, LEAST_LEFT * work0)
+            off = down.area * p * v / work - flow
+            slope = down.area / work * (v * down.gamma * m * p / y + p * m * down.sound)
             new_y = min(y + min(max(-off / slope, -0.2), 0.2), sonic)
             step, y = new_y - y, new_y
             if abs(step) < ENOUGH:
@@ -102,21 +112,23 @@ def supersonic_flow(up, down, y):
     """What `newton_step` returns, for gas that leaves faster than sound; y : q of the last step downstream."""
     g = up.gamma
     flow = g * up.p / (up.sound * up.sound) * up.u * up.area
-    T0 = up.T * (1.0 + 0.5 * (g - 1.0) * (up.u / up.sound) ** 2)
-    y, v, p_down = taken_in(down, flow, T0, g, up.R, y)
+    work0 = up.work * (1.0 + 0.5 * (g - 1.0) * (up.u / up.sound) ** 2)
+    y, v, p_down = taken_in(down, flow, work0, g, y)
     return flow, up.p, up.u, p_down, v, up.h + 0.5 * up.u * up.u, 1.0, y, True
 
 
 @scalar
 def reciprocals(up, down):
-    """Of gamma - 1 up and down, of gamma + 1 up, of both speeds of sound: a division takes long, so one for several."""
+    """Of gamma - 1 up and down, gamma + 1 and gamma up, both speeds of sound, by few divisions: they take long."""
     narrow_up, narrow_down, wide = up.gamma - 1.0, down.gamma - 1.0, up.gamma + 1.0
-    all_three = 1.0 / (narrow_up * narrow_down * wide)
+    both_narrow, both_wide = narrow_up * narrow_down, wide * up.gamma
+    all_four = 1.0 / (both_narrow * both_wide)
     both_sounds = 1.0 / (up.sound * down.sound)
     return (
-        all_three * narrow_down * wide,
-        all_three * narrow_up * wide,
-        all_three * narrow_up * narrow_down,
+        all_four * narrow_down * both_wide,
+        all_four * narrow_up * both_wide,
+        all_four * both_narrow * up.gamma,
+        all_four * both_narrow * wide,
         both_sounds * down.sound,
         both_sounds * up.sound,
     )
@@ -158,9 +170,9 @@ def newton_step(up, down, area, most, x, y):
     """
     g = up.gamma
     from_duct, to_duct, shut = up.is_duct, down.is_duct, area < CLOSED
-    per_narrow, per_narrow_down, per_wide, per_sound, per_sound_down = reciprocals(up, down)
+    per_narrow, per_narrow_down, per_wide, per_g, per_sound, per_sound_down = reciprocals(up, down)
     ns, ms = 2.0 * per_narrow * up.sound, 2.0 * per_narrow_down * down.sound
-    per_cp = (g - 1.0) / (g * up.R)
+    work_per_heat = (g - 1.0) * per_g
     # where both q can be
     still_up = max(1.0 + 0.5 * (g - 1.0) * up.u * per_sound, 0.05)
     sonic_up = max(((g - 1.0) * up.u * per_sound + 2.0) * per_wide, 0.05)
@@ -177,7 +189,7 @@ def newton_step(up, down, area, most, x, y):
     # all powers, by one logarithm and one exponential each; densities over that at rest
     wave_down = 2.0 * down.gamma * per_narrow_down * packed_log(y)
     ram = g * per_narrow * packed_log(warmer)
-    w = packed_exp((packed_log(outer_down / outer_up) + wave_down - ram) / g)
+    w = packed_exp((packed_log(outer_down / outer_up) + wave_down - ram) * per_g)
     w_sonic = sonic_density(g)
     p_up = outer_up * packed_exp(2.0 * g * per_narrow * packed_log(x))
     p_down = outer_down * packed_exp(wave_down)
@@ -187,7 +199,7 @@ def newton_step(up, down, area, most, x, y):
     a, a02 = up.sound * x, up.sound * up.sound * warmer
     both_squares = 1.0 / (a * a * a02)
     per_a2, per_a02 = both_squares * a02, both_squares * a * a
-    T0 = up.T * warmer
+    work0 = up.work * warmer
     h0 = up.h + ((a * a - up.sound * up.sound) * per_narrow + 0.5 * u * u if from_duct else 0.0)
     m_up = g * p_up * per_a2 * u * up.area if from_duct else 0.0
     dp_dx = 2.0 * g * per_narrow * p_up * per_a2 * a * up.sound
@@ -197,13 +209,12 @@ def newton_step(up, down, area, most, x, y):
     # downstream side, and how both pressures move with y
     dp_dy = 2.0 * down.gamma * per_narrow_down * p_down / y if to_duct else 0.0
     dp0_dy = 0.0 if from_duct else -up.push * ms
-    T = max(T0 - 0.5 * v * v * per_cp, 0.3 * T0)
-    per_RT = 1.0 / (up.R * T)
+    per_work = 1.0 / max(work0 - 0.5 * v * v * work_per_heat, LEAST_LEFT * work0)
     # not below zero by rounding: at rest the sign would say which way Newton goes
-    m_down = max(down.area * p_down * v * per_RT, 0.0) if to_duct else 0.0
-    dmd_dx = -m_down * up.R * per_RT * dh_dx * per_cp
-    gained = p_down * ms * (1.0 + v * v * per_cp * up.R * per_RT)
-    dmd_dy = down.area * per_RT * (v * dp_dy + gained) if to_duct else 0.0
+    m_down = max(down.area * p_down * v * per_work, 0.0) if to_duct else 0.0
+    dmd_dx = -m_down * per_work * dh_dx * work_per_heat
+    gained = p_down * ms * (1.0 + v * v * work_per_heat * per_work)
+    dmd_dy = down.area * per_work * (v * dp_dy + gained) if to_duct else 0.0
     # what the passage admits, squared
     r_sonic = 2.0 * per_wide * w_sonic
     choked = p_down * per_p0 < r_sonic
@@ -211,11 +222,11 @@ def newton_step(up, down, area, most, x, y):
     w = w_sonic if choked else w
     scale = area * area * 2.0 * g * g * per_narrow * p0 * p0 * per_a02
     admitted = scale * w * (w - r)
-    by_r = 0.0 if choked else scale * w * ((2.0 * w - r) / (g * r) - 1.0)
+    by_r = 0.0 if choked else scale * w * ((2.0 * w - r) * per_g / r - 1.0)
     by_x = admitted * (g + 1.0) * dh_dx * per_a02 + by_r * (dpd_dx * per_p0 - r * g * dh_dx * per_a02)
     by_y = (by_r * (dp_dy - r * dp0_dy) + 2.0 * admitted * dp0_dy) * per_p0
     # the step; gas enters a duct at the speed of sound at most
-    sonic_speed = math.sqrt(2.0 * g * per_wide * up.R * T0)
+    sonic_speed = math.sqrt(2.0 * g * per_wide * work0)
     sonic_down = 1.0 + 0.5 * (down.gamma - 1.0) * per_sound_down * (sonic_speed + down.u)
     at_sonic = from_duct and x <= AT_SONIC * sonic_up
     held = at_sonic and m_up * m_up - admitted <= SAME * admitted  # at its own limit; the passage would admit more

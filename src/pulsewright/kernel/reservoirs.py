@@ -9,6 +9,7 @@ from pulsewright.physics.gas_properties import blend, energy_at, heat_capacity_a
 # [K] that comes out of a mouth: air that swings to and fro through a carburettor takes up fuel each time, and would
 # be cooled by it to where no gas data hold.
 COLDEST = 200.0
+NEAR = 3e-3  # of the temperature, as Newton's last step: it leaves about a tenth of its square, which does not add up
 
 
 @scalar
@@ -38,7 +39,7 @@ def gas_at(c, e, yb, yv, yz, guess, flow_work):
         off = e - energy_at(T, k0, k1, k2, k3, k4, k5) - more * T
         change = off / (heat_capacity_at(T, k0, k1, k2, k3, k4, k5) + more)
         T = max(T + change, 0.2 * T)
-        if abs(change) < 1e-4 * T:  # the error left is the square of this
+        if abs(change) < NEAR * T:
             break
     return T, R, 1.0 + R / heat_capacity_at(T, k0, k1, k2, k3, k4, k5)
 
@@ -53,10 +54,11 @@ def gas_of(c, T, yb, yv, yz):
 @scalar
 def settle(c, r):
     """State of a place of known mass, energy and volume."""
-    r.yb = r.burned / r.mass
-    r.yv = r.vapour / r.mass
-    r.yz = r.burned_fuel / r.mass
-    r.e = r.energy / r.mass
+    per_mass = 1.0 / r.mass
+    r.yb = r.burned * per_mass
+    r.yv = r.vapour * per_mass
+    r.yz = r.burned_fuel * per_mass
+    r.e = r.energy * per_mass
     r.T, r.R, r.gamma = gas_at(c, r.e, r.yb, r.yv, r.yz, r.T, 0.0)
     r.p = r.mass * r.R * r.T / r.volume
 

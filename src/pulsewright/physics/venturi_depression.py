@@ -44,16 +44,19 @@ def venturi_depression(mass_flow: float, cd_area: float, p0: float, t0: float, g
     second = 0.25 * (gamma + 1.0)
     third = 2.5 * second * second - 0.25 * (gamma - 1.0) * second
     mach = target * (1.0 + target * target * (second + third * target * target))
+    ratio = 1.0  # of the static pressure
     for _ in range(30):
         warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
+        per_warm = 1.0 / warm
         thinned = math.exp(-power * math.log(warm))
-        slope = thinned * (1.0 - mach * mach) / warm
-        step = (target - mach * thinned) / max(slope, 1e-12)
-        mach = min(mach + step, 1.0)
-        if abs(step) < 1e-5 * (1.0 - mach):  # the error left is about the square of this, more near Mach 1
+        slope = thinned * (1.0 - mach * mach) * per_warm
+        step = min((target - mach * thinned) / max(slope, 1e-12), 1.0 - mach)
+        # the step goes into the ratio in first order; what both leave is about its square, more near Mach 1
+        ratio = thinned * math.sqrt(per_warm) * (1.0 - gamma * mach * step * per_warm)
+        mach += step
+        if abs(step) < 1e-5 * (1.0 - mach):
             break
-    warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
-    return p0 * (1.0 - math.exp(-gamma / (gamma - 1.0) * math.log(warm)))
+    return p0 * (1.0 - ratio)
 
 
 @scalar

@@ -21,7 +21,7 @@ def burned_fraction(angle_deg: float, start_deg: float, duration_deg: float, a: 
     """Fraction burned at an angle. [-]"""
     x = (angle_deg - start_deg) / duration_deg
     x = min(max(x, 0.0), 4.0)
-    return 1.0 - math.exp(-a * x ** (m + 1.0))
+    return 1.0 - math.exp(-a * x * x**m)  # a compiler takes the usual square as a product, not the cube
 
 
 @scalar

@@ -24,9 +24,12 @@ def test_no_capacity_puts_all_fields_into_the_same_cache_sets():
     assert all(capacity % 512 for capacity in layout.CAPACITIES)
 
 
-def test_every_field_of_the_cells_begins_passes_on_a_cache_line():
-    c = layout.on_cache_lines(np.zeros(1, dtype=layout.cells_dtype(layout.CAPACITIES[1])))[0]
+@pytest.mark.parametrize("capacity", layout.CAPACITIES)
+def test_passes_and_lanes_begin_on_a_cache_line(capacity: int):
+    c = layout.on_cache_lines(np.zeros(1, dtype=layout.cells_dtype(capacity)))[0]
     assert {c[name][1:].ctypes.data % layout.CACHE_LINE for name in layout.FIELDS} == {0}
+    names = layout.PASSING.names or ()
+    assert {c["passing"][name].ctypes.data % layout.CACHE_LINE for name in names} == {0}
 
 
 @pytest.mark.parametrize("capacity", layout.CAPACITIES)
