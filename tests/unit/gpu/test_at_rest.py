@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from pulsewright.gpu.at_rest import arrived, left_to_go, work_left
+from pulsewright.gpu.at_rest import arrived, left_to_go, left_under, work_left
 from pulsewright.gpu.settle_many import Watch
 from pulsewright.simulate.settle import Tolerance
 
@@ -23,6 +23,14 @@ def test_a_value_that_stands_still_has_arrived():
 
 def test_a_value_that_hops_has_no_further_to_go_than_its_hop():
     assert left_to_go([1.0, 1.1, 1.0]) == pytest.approx(0.1)
+
+
+def test_a_small_step_of_a_value_that_swings_is_no_sign_of_a_slow_way():
+    swings = [1.0, 1.1, 1.1001, 1.06]
+    assert left_to_go(swings[-3:]) > 0.03
+    assert left_under(swings[:3]) == pytest.approx(0.1 * 0.5)
+    assert left_under(swings[-3:]) == pytest.approx(0.0401)
+    assert left_under(swings, contraction=0.8) == pytest.approx(4.0 * 0.1 * 0.64)
 
 
 def test_no_fuel_twice_is_the_same():
