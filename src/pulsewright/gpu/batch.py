@@ -29,6 +29,7 @@ OWN = ("cells", "run", "joints", "reservoirs", "cylinders", "carburettors", "lea
 SHARED = ("ends", "skin", "valves")  # and those that cases of one design share
 PADDED = ("joints", "reservoirs", "cylinders", "carburettors", "leaks", "ends")  # in the order of the counts
 MEANS = tuple(name for name in layout.FIELDS if name.startswith("mean_"))
+KEPT_NUMBERS = 8  # lists of jobs that stay on the card
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +71,12 @@ class Batch:
             cuda.to_device(self.design_of), counts, cuda.to_device(places), *own, *shared, outside,
         )  # fmt: skip
         self._march: Any = None  # compiled for these arguments
+        self._numbers: dict[bytes, Any] = {}  # of jobs, as they lie on the card
 
     def run_cycle(self, order: np.ndarray) -> None:
         """March the jobs of these numbers through one cycle; put the longest (slowest speed) first."""
         for_cells, helpers = self._warps(len(order))
-        arguments = (cuda.to_device(order.astype(np.int64)), helpers, *self._arguments)
+        arguments = (self._on_card(order), helpers, *self._arguments)
         if self._march is None:
             self._march = self._compiled(arguments)
         self._march[len(order), (for_cells + helpers) * WARP, 0, self.shared_bytes](*arguments)
@@ -97,7 +99,7 @@ class Batch:
         words = self._own_tables[name]
         if rows is not None:
             picked = cuda.device_array((len(rows), words.shape[1]), dtype=WORD)
-            march.copy_columns[len(rows), 128](words, cuda.to_device(rows.astype(np.int64)), 0, picked)
+            march.copy_columns[len(rows), 128](words, self._on_card(rows), 0, picked)
             words = picked
         return words.copy_to_host().view(self.cases[0].arrays[name].dtype)
 
@@ -105,8 +107,7 @@ class Batch:
         """Sums over the last cycle of every cell for the jobs of these numbers. (jobs, 1) of `MEANS`"""
         first = layout.FIELDS.index(MEANS[0]) * self.capacity
         picked = cuda.device_array((len(rows), len(MEANS) * self.capacity), dtype=WORD)
-        order = cuda.to_device(rows.astype(np.int64))
-        march.copy_columns[len(rows), 128](self._own_tables["cells"], order, first, picked)
+        march.copy_columns[len(rows), 128](self._own_tables["cells"], self._on_card(rows), first, picked)
         return picked.copy_to_host().view(np.dtype([(name, "f8", (self.capacity,)) for name in MEANS]))
 
     def watched(self, rows: np.ndarray) -> np.ndarray:
@@ -119,9 +120,9 @@ class Batch:
             [(name, self._row_of(name), (self._rows_of(name),)) for name in ("cylinders", "run")]
             + [("mean_fuel", "f8", (self.capacity,))]
         )
-        first, order = layout.FIELDS.index("mean_fuel") * self.capacity, cuda.to_device(rows.astype(np.int64))
+        first = layout.FIELDS.index("mean_fuel") * self.capacity
         picked = cuda.device_array((len(rows), seen.itemsize // 8), dtype=WORD)
-        march.gather[len(rows), 128](*tables, order, first, picked)
+        march.gather[len(rows), 128](*tables, self._on_card(rows), first, picked)
         return picked.copy_to_host().view(seen)[:, 0]
 
     def case_after(self, job: int, tables: dict[str, np.ndarray]) -> Case:
@@ -129,6 +130,15 @@ class Batch:
         case = self.cases[self.jobs[job].design]
         own = {name: row[: case.arrays[name].shape[0]] for name, row in tables.items()}
         return replace(case, arrays=case.arrays | own)
+
+    def _on_card(self, numbers: np.ndarray) -> Any:
+        """Numbers of jobs on the card. From cycle to cycle they are mostly the same, and to bring them takes time."""
+        key = numbers.tobytes()
+        if key not in self._numbers:
+            if len(self._numbers) >= KEPT_NUMBERS:
+                self._numbers.clear()
+            self._numbers[key] = cuda.to_device(numbers.astype(np.int64))
+        return self._numbers[key]
 
     def _warps(self, cases: int) -> tuple[int, int]:
         """Warps for the cells of each of so many cases, and warps that help."""
