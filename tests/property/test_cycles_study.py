@@ -7,12 +7,10 @@ near zero torque a share of it says nothing. Where forty cycles do not come to r
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
-from hypothesis import strategies as st
-from tests.strategies import valid_sheets
 
 from pulsewright.bench.setup import Setup
 from pulsewright.bench.sheet import setup_from_text
@@ -23,6 +21,7 @@ from pulsewright.simulate.outcome import CONVERGED
 from pulsewright.simulate.settle import small_torque_of
 from pulsewright.simulate.sweep import moves_with_speed, sweep
 
+SHEETS = Path(__file__).parent / "study_sheets"
 MANY_CYCLES, LAST = 40, 4
 AT_REST = 1e-3  # of torque: how far the last four of forty cycles may lie apart
 WITHIN = 1e-3
@@ -38,21 +37,19 @@ class Compared:
     error: float  # relative, of torque
 
 
-def drawn(count: int, speeds: int) -> list[tuple[Setup, list[float]]]:
-    """The same random sheets on every run, each with a stretch of neighbouring speeds."""
-    found: list[tuple[Setup, list[float]]] = []
+def kept(count: int, speeds: int) -> list[tuple[Setup, list[float]]]:
+    """The first of the sheets, each with a stretch of neighbouring speeds from the one that its name ends with.
 
-    @settings(
-        max_examples=count, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
-        suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-    )  # fmt: skip
-    @given(text=valid_sheets(), start=st.integers(0, 11))
-    def draw(text: str, start: int) -> None:
-        low = 1500.0 + STEP * start
-        found.append((setup_from_text(text, "drawn.toml"), [low + STEP * n for n in range(speeds)]))
-
-    draw()
-    return found[:count]
+    They were drawn once by `tests.strategies.valid_sheets`. Drawn anew they would be others after another import,
+    whatever the seed: the generator also takes numbers that stand in the modules at hand.
+    """
+    found = []
+    for path in sorted(SHEETS.glob("*.toml"))[:count]:
+        low = float(path.stem.split("-")[1])
+        sheet = setup_from_text(path.read_text(encoding="utf-8"), path.name)
+        found.append((sheet, [low + STEP * n for n in range(speeds)]))
+    assert len(found) == count
+    return found
 
 
 def torque_by_force(setup: Setup, speeds: list[float]) -> dict[float, float]:
@@ -84,14 +81,14 @@ def compare(setup: Setup, speeds: list[float]) -> list[Compared]:
 
 
 def test_two_random_sheets_end_where_forty_cycles_end():
-    rows = [row for setup, speeds in drawn(2, 3) for row in compare(setup, speeds)]
+    rows = [row for setup, speeds in kept(2, 3) for row in compare(setup, speeds)]
     assert rows
     assert max(row.error for row in rows) < WITHIN
 
 
 @pytest.mark.slow
 def test_fifty_random_sheets_end_where_forty_cycles_end():
-    rows = [row for setup, speeds in drawn(50, 12) for row in compare(setup, speeds)]
+    rows = [row for setup, speeds in kept(50, 12) for row in compare(setup, speeds)]
     errors = np.array([row.error for row in rows])
     cycles = np.array([row.cycles for row in rows])
     print(f"{len(rows)} speeds: {np.median(cycles):.1f} cycles (median), {np.mean(cycles):.2f} (mean)")
