@@ -132,6 +132,11 @@ def settle(
     return run.at_the_limit()
 
 
+def may_last(trail: Trail) -> bool:
+    """Whether mixed cycles show no growth of a disturbance: neither all of them, nor the last, whose map it is."""
+    return max(trail.growth(), trail.growth(LATELY)) <= MAY_GROW
+
+
 class _Run:
     """The cycles of a case at one speed: mixed on the way to rest, as they come where rest may not hold."""
 
@@ -183,7 +188,7 @@ class _Run:
         if not self._run_on:
             return True
         if self._mixing:
-            return max(self._trail.growth(), self._trail.growth(LATELY)) <= MAY_GROW
+            return may_last(self._trail)
         if not self._suspected:
             return True
         return len(self.history) > PROOF and self._trail.growth(PROOF) <= GROWS

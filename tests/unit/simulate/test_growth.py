@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from pulsewright.simulate.growth import Trail
+from pulsewright.simulate.settle import LATELY, MAY_GROW, may_last
 
 RANDOM = np.random.default_rng(7)
 TURN = 0.9
@@ -41,6 +42,18 @@ def test_only_the_last_cycles_are_asked():
         trail.add(x, (share - 1.0) * x)
         x = share * x
     assert trail.growth(3) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("early", "late", "lasts"), [(0.2, 1.3, False), (0.2, 0.6, True)])
+def test_growth_that_only_the_last_cycles_show_is_growth(early: float, late: float, lasts: bool):
+    """The map is that of the place: on the way there it may have been another one, whose cycles are more."""
+    trail = Trail()
+    for share, cycles, away in ((early, 40, 1.0), (late, LATELY, 0.05)):
+        for _ in range(cycles):
+            x = away * RANDOM.normal(size=3)
+            trail.add(x, (share - 1.0) * x)
+    assert trail.growth() < MAY_GROW  # of all cycles nothing is seen
+    assert may_last(trail) == lasts
 
 
 def test_a_single_cycle_or_one_that_moves_nothing_shows_no_growth():
