@@ -60,14 +60,15 @@ LEAST_LIFT = 0.10  # [-] of the bore, where a piston rests on its stop, assumed
 @scalar
 def well_suction(outlet_suction, fuel_flow, bleed, outlet, fuel_density, air_density):
     """Suction left in the well [Pa] and bleed air [kg/s] at an outlet suction [Pa] and fuel flow [kg/s]."""
-    k = 2.0 * outlet * outlet
+    per_k = 0.5 / (outlet * outlet)
     beta = bleed * math.sqrt(2.0 * air_density)
-    whole = 1.0 + beta * beta / (air_density * k)
+    whole = 1.0 + 2.0 * bleed * bleed * per_k
     if outlet_suction <= 0.0:  # air is pushed back through outlet, well and bleed
         s = outlet_suction / whole
         return s, -beta * math.sqrt(-s)
-    linear = beta * fuel_flow * (1.0 / fuel_density + 1.0 / air_density) / k
-    rest = fuel_flow * fuel_flow / (fuel_density * k) - outlet_suction
+    flow_by_fuel = fuel_flow * per_k / fuel_density
+    linear = beta * (flow_by_fuel + fuel_flow * per_k / air_density)
+    rest = fuel_flow * flow_by_fuel - outlet_suction
     if rest >= 0.0:
         return 0.0, 0.0
     y = 2.0 * -rest / (linear + math.sqrt(linear * linear - 4.0 * whole * rest))
@@ -118,9 +119,10 @@ def circuit_step(circuit, suction, suction_behind, fuel_density, air_density, dt
     bleed = tube_bleed(circuit) if circuit.rows > 0 else circuit.bleed
     s, air = well_suction(at_outlet, circuit.spill, bleed, circuit.outlet, fuel_density, air_density)
     drained = drain_tube(circuit, s, bleed, fuel_density, dt) if circuit.rows > 0 else 0.0
+    by_column = dt / circuit.column
     resist = abs(circuit.flow) / (2.0 * fuel_density * circuit.jet * circuit.jet)
     drive = s - fuel_density * GRAVITY * circuit.level
-    circuit.flow = (circuit.flow + dt / circuit.column * drive) / (1.0 + dt / circuit.column * resist)
+    circuit.flow = (circuit.flow + by_column * drive) / (1.0 + by_column * resist)
     if circuit.level <= WELL_BOTTOM and circuit.flow < 0.0:
         circuit.flow = 0.0
     over = max(circuit.level - circuit.lip, 0.0)
