@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from pulsewright.kernel.passage import Side, runs_forward, settled_flow
+from pulsewright.kernel.passage import NO_DUCT, Side, runs_forward, settled_flow
 from pulsewright.physics.restriction_flow import restriction_mass_flow
 
 GAMMA, R, WIDTH = 1.35, 287.0, 1e-3  # [-], [J/(kg K)], duct area [m²]
@@ -21,7 +21,7 @@ TOLERANCE = 2e-5
 
 def _side(is_duct: bool, p: float, T: float, u: float = 0.0) -> Side:
     sound = math.sqrt(GAMMA * R * T)
-    return Side(is_duct, WIDTH, p, u, sound, GAMMA, R * T, GAMMA * R / (GAMMA - 1.0) * T, 0.0, 0.0)
+    return Side(WIDTH if is_duct else NO_DUCT, p, u, sound, GAMMA, R * T, GAMMA * R / (GAMMA - 1.0) * T, 0.0)
 
 
 def _admitted(area: float, found: tuple[float, ...]) -> float:

@@ -20,7 +20,7 @@ GAMMA, R = 1.35, 287.0
 def _end(p: float, T: float, mach: float, area: float) -> Side:
     sound = math.sqrt(GAMMA * R * T)
     h = GAMMA * R / (GAMMA - 1.0) * T
-    return Side(True, area, p, mach * sound, sound, GAMMA, R * T, h, 0.0, 0.0)
+    return Side(area, p, mach * sound, sound, GAMMA, R * T, h, 0.0)
 
 
 def test_a_full_width_end_that_blows_at_sonic_speed_passes_the_choked_flow():

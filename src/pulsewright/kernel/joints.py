@@ -7,22 +7,22 @@ import math
 from pulsewright.kernel.duct_ends import end_state, put_on_face, wall_end
 from pulsewright.kernel.lanes import found_in_lane, newton_steps, newton_steps_of_half, put_in_lane, settle_lane
 from pulsewright.kernel.layout import ATMOSPHERE, BACKWARD, DEGREES, FORWARD, FREE_FIELD, LANES, PASSAGE
-from pulsewright.kernel.passage import Side, free_field, power, runs_forward, settled_flow
+from pulsewright.kernel.passage import NO_DUCT, Side, free_field, power, runs_forward, settled_flow
 from pulsewright.kernel.reservoirs import pass_on
 from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.slider_crank import within_cycle
 
 
 @scalar
-def side_of(c, reservoirs, cell, sign, area, reservoir, push, lag):
+def side_of(c, reservoirs, cell, sign, area, reservoir, push, mass_speed):
     """What the passage sees on one side."""
     if cell >= 0:
         rho, u, p, e, a, _yb, _yv, _yz = end_state(c, cell, sign)
         work = p / rho  # as in `end_state`, which has divided it already
-        return Side(True, area, p, u, a, c.gamma[cell], work, e + work, 0.0, 0.0)
+        return Side(area, p, u, a, c.gamma[cell], work, e + work, 0.0)
     r = reservoirs[reservoir]
     work = r.R * r.T
-    return Side(False, area, r.p, 0.0, math.sqrt(r.gamma * work), r.gamma, work, r.e + work, push, lag)
+    return Side(NO_DUCT, r.p - push * mass_speed, 0.0, math.sqrt(r.gamma * work), r.gamma, work, r.e + work, push)
 
 
 @scalar
@@ -172,10 +172,7 @@ def solve_joints(c, joints, reservoirs, valves, degrees, dt):
         for n in range(group.shape[0]):
             j = group[n]
             if j.kind == PASSAGE:
-                up, down, area, most, x, y = open_passage(c, reservoirs, valves, j, degrees, dt)
-                put_in_lane(k, 0, n, up)
-                put_in_lane(k, 1, n, down)
-                k.open_area[n], k.most[n], k.q_up[n], k.q_down[n] = area, most, x, y
+                put_in_lane(k, n, *open_passage(c, reservoirs, valves, j, degrees, dt))
         if group.shape[0] > LANES // 2:
             newton_steps(k)
         else:

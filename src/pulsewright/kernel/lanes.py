@@ -8,21 +8,26 @@ from pulsewright.physics.compiled import kernel, scalar
 
 
 @scalar
-def put_in_lane(k, row, n, side):
-    """Take down one side of a passage in lane n: row 0 up, row 1 down its way."""
-    k.is_duct[row, n] = 1.0 if side.is_duct else 0.0
-    k.area[row, n], k.p[row, n], k.u[row, n], k.sound[row, n] = side.area, side.p, side.u, side.sound
-    k.gamma[row, n], k.work[row, n], k.h[row, n] = side.gamma, side.work, side.h
-    k.push[row, n], k.lag[row, n] = side.push, side.lag
+def put_in_lane(k, n, up, down, area, most, x, y):
+    """Take down what `newton_step` asks for in lane n. Of the gas downstream it asks for less: every store counts."""
+    put_side(k, 0, n, up)
+    put_side(k, 1, n, down)
+    k.work[n], k.h[n] = up.work, up.h
+    k.open_area[n], k.most[n], k.q_up[n], k.q_down[n] = area, most, x, y
 
 
 @scalar
-def side_in_lane(k, row, n):
+def put_side(k, row, n, side):
+    k.area[row, n], k.p[row, n], k.u[row, n] = side.area, side.p, side.u
+    k.sound[row, n], k.gamma[row, n], k.push[row, n] = side.sound, side.gamma, side.push
+
+
+@scalar
+def in_lane(k, n):
     """What `put_in_lane` has taken down."""
-    return Side(
-        k.is_duct[row, n] > 0.5, k.area[row, n], k.p[row, n], k.u[row, n], k.sound[row, n], k.gamma[row, n],
-        k.work[row, n], k.h[row, n], k.push[row, n], k.lag[row, n],
-    )  # fmt: skip
+    up = Side(k.area[0, n], k.p[0, n], k.u[0, n], k.sound[0, n], k.gamma[0, n], k.work[n], k.h[n], k.push[0, n])
+    down = Side(k.area[1, n], k.p[1, n], k.u[1, n], k.sound[1, n], k.gamma[1, n], 0.0, 0.0, k.push[1, n])
+    return up, down, k.open_area[n], k.most[n], k.q_up[n], k.q_down[n]
 
 
 @scalar
@@ -45,20 +50,17 @@ def found_in_lane(k, n):
 def newton_steps(k):
     """The first Newton step of the passages in all lanes."""
     for n in range(LANES):
-        up, down = side_in_lane(k, 0, n), side_in_lane(k, 1, n)
-        put_found(k, n, newton_step(up, down, k.open_area[n], k.most[n], k.q_up[n], k.q_down[n]))
+        put_found(k, n, newton_step(*in_lane(k, n)))
 
 
 @kernel
 def newton_steps_of_half(k):
     """The same in the first half of the lanes. Neither a loop of unknown length nor a shared body vectorises."""
     for n in range(LANES // 2):
-        up, down = side_in_lane(k, 0, n), side_in_lane(k, 1, n)
-        put_found(k, n, newton_step(up, down, k.open_area[n], k.most[n], k.q_up[n], k.q_down[n]))
+        put_found(k, n, newton_step(*in_lane(k, n)))
 
 
 @kernel
 def settle_lane(k, n):
     """More Newton steps for the passage in lane n."""
-    up, down = side_in_lane(k, 0, n), side_in_lane(k, 1, n)
-    put_found(k, n, settled_flow(up, down, k.open_area[n], k.most[n], k.q_up[n], k.q_down[n]))
+    put_found(k, n, settled_flow(*in_lane(k, n)))

@@ -35,10 +35,11 @@ FIELDS = _CONSERVED + _PRIMITIVE + _GEOMETRY + _SOURCES + _FACES + _FLOWS + _MEA
 
 # Passages that take their Newton step side by side: their sides up and down the flow, and what comes out.
 LANES = 16
-_SIDES = ("is_duct", "area", "p", "u", "sound", "gamma", "work", "h", "push", "lag")
+_SIDES = ("area", "p", "u", "sound", "gamma", "push")
+_UP = ("work", "h")
 _FOUND = ("open_area", "most", "flow", "p_up", "u_up", "p_down", "u_down", "h0", "q_up", "q_down", "settled")
 PASSING = np.dtype(
-    [(name, "f8", (2, LANES)) for name in _SIDES] + [(name, "f8", (LANES,)) for name in _FOUND],
+    [(name, "f8", (2, LANES)) for name in _SIDES] + [(name, "f8", (LANES,)) for name in (*_UP, *_FOUND)],
 )
 
 WALL, FREE_FIELD, PASSAGE = 0, 1, 2  # kinds of joint

@@ -24,9 +24,11 @@ from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.packed_logarithm import packed_exp, packed_log
 from pulsewright.physics.sonic_density import sonic_density
 
-# One side as seen from the passage: `u` runs towards the passage; `work` is its flow work p/rho = R T [J/kg]; `push` is
-# the pressure that a reservoir adds for every m/s of the duct end's speed beyond `lag` (radiation of an open end).
-Side = namedtuple("Side", "is_duct area p u sound gamma work h push lag")
+# One side as seen from the passage: `area` of the duct, none of a reservoir; `u` runs towards the passage; `work` is
+# the flow work p/rho = R T [J/kg]; `push` is the pressure that a reservoir adds to its own for every m/s of the duct
+# end on the other side (radiation of an open end).
+Side = namedtuple("Side", "area p u sound gamma work h push")
+NO_DUCT = 0.0  # [m²]
 
 ENOUGH = 2e-4  # the last Newton step goes into the answer in first order; what it leaves is the square of this
 CLOSED = 1e-9  # [m²] less is shut
@@ -49,8 +51,8 @@ def power(base, exponent):
 @kernel
 def standing_pressure(side):
     """Pressure that the side would show if nothing passed. [Pa]"""
-    if not side.is_duct:
-        return side.p - side.push * side.lag
+    if side.area == NO_DUCT:
+        return side.p
     q = max(1.0 + 0.5 * (side.gamma - 1.0) * side.u / side.sound, LEAST_Q)
     return side.p * power(q, 2.0 * side.gamma / (side.gamma - 1.0))
 
@@ -58,8 +60,8 @@ def standing_pressure(side):
 @scalar
 def at_rest(side):
     """Pressure without the wave [Pa], q of the side if nothing passed, and p's rise over p of the first order in it."""
-    if not side.is_duct:
-        return side.p - side.push * side.lag, 1.0, 0.0
+    if side.area == NO_DUCT:
+        return side.p, 1.0, 0.0
     mach = side.u / side.sound
     return side.p, max(1.0 + 0.5 * (side.gamma - 1.0) * mach, LEAST_Q), side.gamma * mach
 
@@ -87,7 +89,7 @@ def taken_in(down, flow, work0, gamma, q_down):
     y = max(q_down, 1.0 + down.u / (m * down.sound))
     sonic = 1.0 + (math.sqrt(2.0 * gamma / (gamma + 1.0) * work0) + down.u) / (m * down.sound)
     v, p = 0.0, down.p
-    if down.is_duct:
+    if down.area > NO_DUCT:
         for _ in range(TRIES):
             v = -down.u - m * down.sound * (1.0 - y)
             p = down.p * power(y, down.gamma * m)
@@ -104,7 +106,7 @@ def taken_in(down, flow, work0, gamma, q_down):
 @scalar
 def gone_supersonic(up, area):
     """True where gas leaves a full-width end faster than sound: nothing outside can be felt inside."""
-    return up.is_duct and up.u > up.sound and area >= FULL_WIDTH * up.area
+    return up.area > NO_DUCT and up.u > up.sound and area >= FULL_WIDTH * up.area
 
 
 @scalar
@@ -169,7 +171,7 @@ def newton_step(up, down, area, most, x, y):
     so that many passages can go side by side.
     """
     g = up.gamma
-    from_duct, to_duct, shut = up.is_duct, down.is_duct, area < CLOSED
+    from_duct, to_duct, shut = up.area > NO_DUCT, down.area > NO_DUCT, area < CLOSED
     per_narrow, per_narrow_down, per_wide, per_g, per_sound, per_sound_down = reciprocals(up, down)
     ns, ms = 2.0 * per_narrow * up.sound, 2.0 * per_narrow_down * down.sound
     work_per_heat = (g - 1.0) * per_g
@@ -182,8 +184,7 @@ def newton_step(up, down, area, most, x, y):
     # speeds, and pressures without the waves
     u = up.u + ns * (1.0 - x) if from_duct else 0.0
     v = -down.u - ms * (1.0 - y) if to_duct else 0.0
-    outer_up = up.p if from_duct else up.p - up.push * (v + up.lag)
-    outer_down = down.p if to_duct else down.p + down.push * (u - down.lag)
+    outer_up, outer_down = up.p - up.push * v, down.p + down.push * u
     mach = u * per_sound
     warmer = x * x + 0.5 * (g - 1.0) * mach * mach if from_duct else 1.0
     # all powers, by one logarithm and one exponential each; densities over that at rest
@@ -205,10 +206,10 @@ def newton_step(up, down, area, most, x, y):
     dp_dx = 2.0 * g * per_narrow * p_up * per_a2 * a * up.sound
     dm_dx = up.area * dp_dx * per_a2 * (u - a) if from_duct else 0.0
     dh_dx = ns * (a - u) if from_duct else 0.0
-    dpd_dx = 0.0 if to_duct else -down.push * ns
+    dpd_dx = -down.push * ns
     # downstream side, and how both pressures move with y
     dp_dy = 2.0 * down.gamma * per_narrow_down * p_down / y if to_duct else 0.0
-    dp0_dy = 0.0 if from_duct else -up.push * ms
+    dp0_dy = -up.push * ms
     per_work = 1.0 / max(work0 - 0.5 * v * v * work_per_heat, LEAST_LEFT * work0)
     # not below zero by rounding: at rest the sign would say which way Newton goes
     m_down = max(down.area * p_down * v * per_work, 0.0) if to_duct else 0.0

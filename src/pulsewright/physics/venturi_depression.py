@@ -15,6 +15,9 @@ import math
 
 from pulsewright.physics.compiled import scalar
 
+NEVER_CHOKES = 0.5  # [-] drive up to which no throat chokes: at least 0.56 for gamma up to 5/3
+FIRST_MACH = 0.9  # at most, from where Newton begins; the flow has no slope at 1
+
 
 @scalar
 def venturi_air_flow(cd_area: float, p0: float, t0: float, depression: float, gamma: float, r: float) -> float:
@@ -30,33 +33,45 @@ def venturi_air_flow(cd_area: float, p0: float, t0: float, depression: float, ga
 
 
 @scalar
-def venturi_depression(mass_flow: float, cd_area: float, p0: float, t0: float, gamma: float, r: float) -> float:
-    """Depression below stagnation that a mass flow needs, at most that of choking. [Pa]
+def throat_ratio(drive: float, warm_before: float, gamma: float) -> float:
+    """Static pressure in a throat over that of the gas before it, at least that of choking. [-]
 
-    Solved for the throat Mach number by Newton's method; the flow's direction does not matter.
+    drive : Mach number of the throat if the gas on its way there kept its density and its speed of sound.
+    warm_before : 1 + (gamma - 1)/2 M^2 of the gas before it, 1 at rest.
+    Solved for the throat's Mach number M, whose own such number is W, by Newton's method on
+    M (warm_before / W)^power = drive.
     """
     power = 0.5 * (gamma + 1.0) / (gamma - 1.0)
-    target = abs(mass_flow) / (cd_area * p0) * math.sqrt(r * t0 / gamma)
-    top = (0.5 * (gamma + 1.0)) ** -power  # at Mach 1
-    if target >= top:
-        return p0 * (1.0 - (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0)))
-    # M (1 + (g-1)/2 M^2)^-power = target; three terms of the inverse's series: left of the root, where it is concave
+    if drive >= NEVER_CHOKES:
+        cooler = warm_before / (0.5 * (gamma + 1.0))
+        if drive >= cooler**power:
+            return cooler ** (gamma / (gamma - 1.0))
+    # three terms of the inverse's series, and two of the power of warm_before
+    more = warm_before - 1.0
+    target = drive * (1.0 - power * more * (1.0 - 0.5 * (power + 1.0) * more))
     second = 0.25 * (gamma + 1.0)
     third = 2.5 * second * second - 0.25 * (gamma - 1.0) * second
-    mach = target * (1.0 + target * target * (second + third * target * target))
-    ratio = 1.0  # of the static pressure
+    mach = min(target * (1.0 + target * target * (second + third * target * target)), FIRST_MACH)
+    ratio = 1.0
     for _ in range(30):
-        warm = 1.0 + 0.5 * (gamma - 1.0) * mach * mach
-        per_warm = 1.0 / warm
-        thinned = math.exp(-power * math.log(warm))
+        per_warm = 1.0 / (1.0 + 0.5 * (gamma - 1.0) * mach * mach)
+        cooler = warm_before * per_warm
+        thinned = math.exp(power * math.log(cooler))
         slope = thinned * (1.0 - mach * mach) * per_warm
-        step = min((target - mach * thinned) / max(slope, 1e-12), 1.0 - mach)
+        step = min((drive - mach * thinned) / max(slope, 1e-12), 1.0 - mach)
         # the step goes into the ratio in first order; what both leave is about its square, more near Mach 1
-        ratio = thinned * math.sqrt(per_warm) * (1.0 - gamma * mach * step * per_warm)
+        ratio = thinned * math.sqrt(cooler) * (1.0 - gamma * mach * step * per_warm)
         mach += step
         if abs(step) < 1e-5 * (1.0 - mach):
             break
-    return p0 * (1.0 - ratio)
+    return ratio
+
+
+@scalar
+def venturi_depression(mass_flow: float, cd_area: float, p0: float, t0: float, gamma: float, r: float) -> float:
+    """Depression below stagnation that a mass flow needs, at most that of choking; whatever its direction. [Pa]"""
+    drive = abs(mass_flow) / (cd_area * p0) * math.sqrt(r * t0 / gamma)
+    return p0 * (1.0 - throat_ratio(drive, 1.0, gamma))
 
 
 @scalar
@@ -66,10 +81,6 @@ def throat_depression(pressure: float, density: float, speed: float, area_ratio:
     pressure [Pa], density [kg/m3], speed [m/s, any sign] where the duct has area A;
     area_ratio = effective throat area / A, at most 1. Isentropic, held at choking.
     """
-    sound2 = gamma * pressure / density
-    mach2 = speed * speed / sound2
+    mach2 = speed * speed * density / (gamma * pressure)
     warm = 1.0 + 0.5 * (gamma - 1.0) * mach2
-    p0 = pressure * math.exp(gamma / (gamma - 1.0) * math.log(warm))
-    rt0 = pressure / density * warm
-    below = venturi_depression(density * speed, area_ratio, p0, rt0, gamma, 1.0)
-    return below - (p0 - pressure)
+    return pressure * (1.0 - throat_ratio(math.sqrt(mach2) / area_ratio, warm, gamma))
