@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pulsewright.kernel.passage import power
 from pulsewright.kernel.reservoirs import add_inflow, blend_terms, clear_inflow, settle
 from pulsewright.physics.burn_duration import REFERENCE_PHI as BASE_PHI
 from pulsewright.physics.burn_duration import REFERENCE_PRESSURE as BASE_PRESSURE
@@ -15,6 +14,7 @@ from pulsewright.physics.cylinder_heat import C1_CLOSED, C1_GAS_EXCHANGE, woschn
 from pulsewright.physics.flame_speed import gasoline_flame_speed
 from pulsewright.physics.gas_properties import heat_capacity_at
 from pulsewright.physics.knock_delay import autoignition_delay
+from pulsewright.physics.positive_power import power
 from pulsewright.physics.power_versus_mixture import BEST_LAMBDA, firing_of_engine, torque_of_engine
 from pulsewright.physics.slider_crank import (
     chamber_area,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from pulsewright.kernel.cells import moved
-from pulsewright.kernel.passage import power
 from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.positive_power import power
 
 STRAIGHT_BELOW = 0.9  # Mach number in the end cell up to which its ghost continues the duct in a straight line
 

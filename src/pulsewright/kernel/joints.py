@@ -7,9 +7,10 @@ import math
 from pulsewright.kernel.duct_ends import end_state, put_on_face, wall_end
 from pulsewright.kernel.lanes import found_in_lane, newton_steps, newton_steps_of_half, put_in_lane, settle_lane
 from pulsewright.kernel.layout import ATMOSPHERE, BACKWARD, DEGREES, FORWARD, FREE_FIELD, LANES, PASSAGE
-from pulsewright.kernel.passage import NO_DUCT, Side, free_field, power, runs_forward, settled_flow
+from pulsewright.kernel.passage import NO_DUCT, Side, free_field, runs_forward, settled_flow
 from pulsewright.kernel.reservoirs import pass_on
 from pulsewright.physics.compiled import kernel, scalar
+from pulsewright.physics.positive_power import power
 from pulsewright.physics.slider_crank import within_cycle
 
 

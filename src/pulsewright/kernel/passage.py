@@ -22,6 +22,7 @@ from collections import namedtuple
 
 from pulsewright.physics.compiled import kernel, scalar
 from pulsewright.physics.packed_logarithm import packed_exp, packed_log
+from pulsewright.physics.positive_power import power
 from pulsewright.physics.sonic_density import sonic_density
 
 # One side as seen from the passage: `area` of the duct, none of a reservoir; `u` runs towards the passage; `work` is
@@ -40,12 +41,6 @@ TRIES = 40
 LEAST_Q = 0.05
 LEAST_LEFT = 0.3  # of the stagnation temperature, that gas which enters a duct keeps
 FULL_WIDTH = 0.98  # area of a passage over that of the duct end, from which the flow may stay supersonic
-
-
-@scalar
-def power(base, exponent):
-    """Of a positive base, to a few units in the last place and a third faster than the library's power."""
-    return math.exp(exponent * math.log(base))
 
 
 @kernel
